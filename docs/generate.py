@@ -1,0 +1,83 @@
+"""Write the pages of the docs that the code itself tells: `python docs/generate.py`, `--check` only compares.
+
+PAGES is the whole mechanism: a row is a page and the function that returns its text. A room that has something to
+tell adds a row; its function stands here or, if it is also of use elsewhere, in the room.
+"""
+
+import difflib
+import importlib
+import inspect
+import pkgutil
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parent.parent
+DOCS = ROOT / "docs"
+NOTE = "<!-- Written by docs/generate.py; edit the code it reads, then run ./check --fix. -->\n\n"
+
+
+class Page(NamedTuple):
+    """A generated page: its path under docs/ and the function that tells its text."""
+
+    path: str
+    text: Callable[[], str]
+
+
+def rooms_page() -> str:
+    """List the rooms of the package, each with the first paragraph of its docstring."""
+    import rigproof
+
+    lines = ["# Rooms\n", "The package is divided into rooms; imports between them run one way.\n"]
+    for found in pkgutil.iter_modules(rigproof.__path__):
+        if found.name == "__main__":
+            continue
+        room = importlib.import_module(f"rigproof.{found.name}")
+        about = (inspect.getdoc(room) or "").split("\n\n")[0].replace("\n", " ")
+        lines.append(f"`{room.__name__}`\n:   {about}\n")
+    return "\n".join(lines)
+
+
+def changelog_page() -> str:
+    """Show the changelog with the notes that wait for the next release."""
+    text = (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
+    notes = sorted(path for path in (ROOT / "changelog.d").glob("*.md") if path.name != "README.md")
+    waiting = "\n".join("- " + " ".join(note.read_text(encoding="utf-8").split()) for note in notes)
+    return text.replace("<!-- notes -->", waiting)
+
+
+PAGES = (
+    Page("changelog.md", changelog_page),
+    Page("rooms.md", rooms_page),
+)
+
+
+def stale_pages() -> list[tuple[Page, str, str]]:
+    """Pages whose committed text differs from what the code tells: page, committed, told."""
+    found = []
+    for page in PAGES:
+        path = DOCS / page.path
+        committed = path.read_text(encoding="utf-8") if path.exists() else ""
+        told = NOTE + page.text().rstrip() + "\n"
+        if committed != told:
+            found.append((page, committed, told))
+    return found
+
+
+def main(is_check: bool) -> int:
+    """Write what is stale, or show it and fail."""
+    stale = stale_pages()
+    for page, committed, told in stale:
+        if is_check:
+            print(f"docs/{page.path} is not what the code tells; ./check --fix writes it anew")
+            lines = difflib.unified_diff(committed.splitlines(), told.splitlines(), lineterm="", n=0)
+            print("\n".join(list(lines)[2:12]))
+        else:
+            (DOCS / page.path).write_text(told, encoding="utf-8")
+            print(f"docs/{page.path} written")
+    return 1 if stale and is_check else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(is_check="--check" in sys.argv[1:]))

@@ -1,0 +1,221 @@
+"""Make .venv fit to run, then run something in it. Needs nothing but Python's standard library.
+
+    bootstrap.py runtime|dev  ARGS FOR PYTHON...
+
+Each step is stamped with a hash of what it was made from, so a later start only compares hashes. A step drops its
+stamp before it begins and writes it when it is done, so a start that was broken off is taken up where it stood.
+A lock file lets one start work while others wait. Whatever pip or uv say is shown only when they fail, and without
+the addresses they spoke to.
+"""
+
+import contextlib
+import fcntl
+import hashlib
+import os
+import platform
+import re
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import NamedTuple, NoReturn
+
+ROOT = Path(__file__).resolve().parent.parent
+VENV = ROOT / ".venv"
+STAMPS = VENV / "stamps"
+PYTHON = VENV / "bin" / "python"
+EXIT_NOT_SET_UP = 3  # beside rigproof's own 0, 1 and 2
+LEVELS = ("runtime", "dev")  # each holds all of the one before
+ADDRESS = re.compile(r"\b[a-z+]+://[^\s'\")]+|host='[^']*'|\b(?:[a-z0-9-]+\.)+(?:org|com|net|io)\b")
+OFFLINE = re.compile(
+    r"resolve host|name resolution|dns error|unreachable|refused|timed out|error sending request"
+    r"|failed to fetch|NewConnectionError|No matching distribution",
+    re.IGNORECASE,
+)
+
+
+class SetupError(Exception):
+    """A step failed in a way that the person at the keyboard can mend."""
+
+
+class Step(NamedTuple):
+    """One thing to make, and the text that, when it changes, means making it again."""
+
+    name: str
+    inputs: str
+    does: str
+    make: Callable[[], None]
+
+
+def say(text: str) -> None:
+    """Show one progress line."""
+    print(f"rigproof: {text}", file=sys.stderr, flush=True)
+
+
+def run(*command: str | Path) -> None:
+    """Run a tool quietly; when it fails, raise with the end of what it said."""
+    env = {key: value for key, value in os.environ.items() if key not in ("VIRTUAL_ENV",)}
+    env |= {"PYTHONNOUSERSITE": "1", "UV_PYTHON_DOWNLOADS": "never"}
+    if not has_writable_cache(env):
+        env |= {"UV_NO_CACHE": "1", "PIP_NO_CACHE_DIR": "1"}
+    done = subprocess.run(
+        [str(part) for part in command],
+        env=env,
+        cwd=ROOT,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        errors="replace",
+        check=False,
+        close_fds=False,  # the tool holds the lock too, should this start be killed over its head
+    )
+    if done.returncode:
+        said = [line for line in done.stdout.splitlines() if line.strip()]
+        tail = "\n".join("    " + ADDRESS.sub("(address)", line) for line in said[-8:])
+        hint = ""
+        if OFFLINE.search(done.stdout):
+            hint = "\n  It looks as if the package index cannot be reached. Setting up needs the network once."
+        raise SetupError(f"{tail}{hint}")
+
+
+def has_writable_cache(env: dict[str, str]) -> bool:
+    """Whether uv and pip can keep downloads for the next time."""
+    home = env.get("XDG_CACHE_HOME") or os.path.join(env.get("HOME") or "/nonexistent", ".cache")
+    cache = Path(env.get("UV_CACHE_DIR") or os.path.join(home, "uv"))
+    try:
+        cache.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(cache, os.W_OK)
+
+
+def make_venv() -> None:
+    """Start from nothing; half a .venv is worth less than none."""
+    if VENV.exists():
+        shutil.rmtree(VENV)
+    run(base_python(), "-m", "venv", VENV)
+
+
+def base_python() -> str:
+    """The Python that .venv is made from, even when .venv's own is asking."""
+    return getattr(sys, "_base_executable", None) or sys.executable
+
+
+def make_uv() -> None:
+    """Let pip fetch uv, which fetches the rest faster."""
+    pip = (PYTHON, "-m", "pip", "install", "--quiet", "--no-input", "--retries=2")
+    run(*pip, "--require-hashes", "--no-deps", "--only-binary=:all:", "-r", "locks/setup.txt")
+
+
+def make_packages(level: str) -> None:
+    """Make .venv hold what the lock lists and nothing else."""
+    options = ("--require-hashes", "--only-binary=:all:", "--system-certs", "--no-config")
+    uv = VENV / "bin" / "uv"
+    run(uv, "pip", "sync", "--quiet", "--python", PYTHON, *options, f"locks/{level}.txt")
+
+
+def make_path() -> None:
+    """Let .venv import rigproof from src; relative, so that the folder may be moved."""
+    for packages in VENV.glob("lib/python3*/site-packages"):
+        (packages / "rigproof.pth").write_text(os.path.relpath(ROOT / "src", packages) + "\n")
+
+
+def steps(level: str) -> list[Step]:
+    """All steps in order for one level."""
+    read = lambda name: (ROOT / "locks" / f"{name}.txt").read_text(encoding="utf-8")  # noqa: E731
+    version = "{}.{} {}".format(*sys.version_info[:2], platform.machine())
+    return [
+        Step("venv", version, f"making .venv with Python {platform.python_version()}", make_venv),
+        Step("uv", read("setup"), "fetching uv, the installer", make_uv),
+        Step(
+            "packages",
+            level + read(level),
+            f"installing {read(level).count('==')} packages",
+            lambda: make_packages(level),
+        ),
+        Step("path", str(sys.version_info[:2]), "linking src", make_path),
+    ]
+
+
+def digest(text: str) -> str:
+    """A short name for a step's inputs."""
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
+
+
+def stamped(name: str) -> str:
+    """What a step was last made from; empty when it never was."""
+    try:
+        return (STAMPS / name).read_text()
+    except OSError:
+        return ""
+
+
+def due(level: str) -> list[Step]:
+    """The steps that are not done, and all that stand on them."""
+    wanted = steps(level)
+    for index, step in enumerate(wanted):
+        if stamped(step.name) != digest(step.inputs):
+            return wanted[index:]
+    return [] if PYTHON.exists() else wanted
+
+
+def level_to_keep(level: str) -> str:
+    """The level asked for, or a higher one that .venv already has."""
+    for higher in reversed(LEVELS[LEVELS.index(level) :]):
+        if (STAMPS / f"level-{higher}").exists():
+            return higher
+    return level
+
+
+@contextlib.contextmanager
+def alone() -> Iterator[None]:
+    """Hold the set-up lock; say so when another start has it."""
+    with (ROOT / ".venv.lock").open("w") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            say("another start is setting up; waiting for it")
+            fcntl.flock(lock, fcntl.LOCK_EX)
+        os.set_inheritable(lock.fileno(), True)
+        yield
+
+
+def set_up(level: str) -> None:
+    """Do the steps that are due."""
+    if not due(level_to_keep(level)):
+        return
+    with alone():
+        level = level_to_keep(level)
+        began_s = time.monotonic()
+        todo = due(level)
+        for step in todo:
+            say(f"{step.does} ...")
+            (STAMPS / step.name).unlink(missing_ok=True)
+            step.make()
+            STAMPS.mkdir(parents=True, exist_ok=True)
+            partial = STAMPS / f".{step.name}"
+            partial.write_text(digest(step.inputs))
+            partial.replace(STAMPS / step.name)
+        (STAMPS / f"level-{level}").touch()
+        if todo:
+            say(f"ready after {time.monotonic() - began_s:.1f} s")
+
+
+def main(level: str, arguments: list[str]) -> NoReturn:
+    """Set up, then become the Python in .venv."""
+    try:
+        set_up(level)
+    except (SetupError, OSError) as error:
+        say(f"setting up failed\n{error}\n  Start again to go on from here.")
+        sys.exit(EXIT_NOT_SET_UP)
+    except KeyboardInterrupt:
+        say("interrupted; start again to go on from here")
+        sys.exit(130)
+    os.execv(PYTHON, [str(PYTHON), *arguments])
+
+
+if __name__ == "__main__":
+    main(sys.argv[1], sys.argv[2:])
