@@ -71,7 +71,9 @@ def main(is_check: bool) -> int:
     for page, committed, told in stale:
         if is_check:
             print(f"docs/{page.path} is not what the code tells; ./check --fix writes it anew")
-            lines = difflib.unified_diff(committed.splitlines(), told.splitlines(), lineterm="", n=0)
+            lines = difflib.unified_diff(
+                committed.splitlines(), told.splitlines(), lineterm="", n=0
+            )
             print("\n".join(list(lines)[2:12]))
         else:
             (DOCS / page.path).write_text(told, encoding="utf-8")

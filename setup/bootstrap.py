@@ -56,7 +56,7 @@ def say(text: str) -> None:
 
 def run(*command: str | Path) -> None:
     """Run a tool quietly; when it fails, raise with the end of what it said."""
-    env = {key: value for key, value in os.environ.items() if key not in ("VIRTUAL_ENV",)}
+    env = {key: value for key, value in os.environ.items() if key != "VIRTUAL_ENV"}
     env |= {"PYTHONNOUSERSITE": "1", "UV_PYTHON_DOWNLOADS": "never"}
     if not has_writable_cache(env):
         env |= {"UV_NO_CACHE": "1", "PIP_NO_CACHE_DIR": "1"}
@@ -83,8 +83,8 @@ def run(*command: str | Path) -> None:
 
 def has_writable_cache(env: dict[str, str]) -> bool:
     """Whether uv and pip can keep downloads for the next time."""
-    home = env.get("XDG_CACHE_HOME") or os.path.join(env.get("HOME") or "/nonexistent", ".cache")
-    cache = Path(env.get("UV_CACHE_DIR") or os.path.join(home, "uv"))
+    caches = Path(env.get("XDG_CACHE_HOME") or Path(env.get("HOME") or "/nonexistent", ".cache"))
+    cache = Path(env.get("UV_CACHE_DIR") or caches / "uv")
     try:
         cache.mkdir(parents=True, exist_ok=True)
     except OSError:
@@ -123,17 +123,22 @@ def make_path() -> None:
         (packages / "rigproof.pth").write_text(os.path.relpath(ROOT / "src", packages) + "\n")
 
 
+def read_lock(name: str) -> str:
+    """The text of one lock file."""
+    return (ROOT / "locks" / f"{name}.txt").read_text(encoding="utf-8")
+
+
 def steps(level: str) -> list[Step]:
     """All steps in order for one level."""
-    read = lambda name: (ROOT / "locks" / f"{name}.txt").read_text(encoding="utf-8")  # noqa: E731
+    packages = read_lock(level)
     version = "{}.{} {}".format(*sys.version_info[:2], platform.machine())
     return [
         Step("venv", version, f"making .venv with Python {platform.python_version()}", make_venv),
-        Step("uv", read("setup"), "fetching uv, the installer", make_uv),
+        Step("uv", read_lock("setup"), "fetching uv, the installer", make_uv),
         Step(
             "packages",
-            level + read(level),
-            f"installing {read(level).count('==')} packages",
+            level + packages,
+            f"installing {packages.count('==')} packages",
             lambda: make_packages(level),
         ),
         Step("path", str(sys.version_info[:2]), "linking src", make_path),

@@ -28,22 +28,41 @@ def python(*arguments: str) -> Callable[[list[str]], list[str]]:
 
 
 GATES = (
-    Gate("format", "the formatter has nothing to change", python("-m", "ruff", "format", "--check", "--quiet")),
+    Gate(
+        "format",
+        "the formatter has nothing to change",
+        python("-m", "ruff", "format", "--check", "--quiet"),
+    ),
     Gate("lint", "no lint finding", python("-m", "ruff", "check", "--quiet")),
     Gate("types", "strict types hold", python("-m", "mypy")),
-    Gate("pages", "generated pages equal what the code says", python("docs/generate.py", "--check")),
-    Gate("docs", "the docs build, every link leads somewhere", python("-m", "mkdocs", "build", "--strict", "--quiet")),
+    Gate(
+        "pages", "generated pages equal what the code says", python("docs/generate.py", "--check")
+    ),
+    Gate(
+        "docs",
+        "the docs build, every link leads somewhere",
+        python("-m", "mkdocs", "build", "--strict", "--quiet"),
+    ),
     Gate("tests", "the tests pass; the rest of the line goes to pytest", python("-m", "pytest")),
-    Gate("bench", "speed tests; not part of a plain run", python("-m", "pytest", "-m", "bench", "-s"), always=False),
+    Gate(
+        "bench",
+        "speed tests; not part of a plain run",
+        python("-m", "pytest", "-m", "bench", "-s"),
+        always=False,
+    ),
 )
 FIXES = (
     python("-m", "ruff", "check", "--fix", "--quiet", "--exit-zero"),
     python("-m", "ruff", "format", "--quiet"),
     python("docs/generate.py"),
 )
-EPILOG = "gates:\n" + "\n".join(f"  {gate.name:8}{gate.about}" for gate in GATES) + """
+EPILOG = (
+    "gates:\n"
+    + "\n".join(f"  {gate.name:8}{gate.about}" for gate in GATES)
+    + """
   lock    write locks/ anew from pyproject.toml; --upgrade takes newer versions
 """
+)
 
 
 def run(command: list[str]) -> int:
@@ -61,7 +80,9 @@ def run_gates(gates: list[Gate], rest: list[str]) -> int:
         print(f"── {gate.name}: {gate.about}")
         began_s = time.monotonic()
         good = run(gate.command(rest)) == 0
-        lines.append(f"  {'ok  ' if good else 'FAIL'}  {gate.name:8}{time.monotonic() - began_s:7.1f} s")
+        lines.append(
+            f"  {'ok  ' if good else 'FAIL'}  {gate.name:8}{time.monotonic() - began_s:7.1f} s"
+        )
         if not good:
             failed.append(gate.name)
     print("\n".join(["── summary", *lines]))
@@ -81,7 +102,9 @@ def main(arguments: list[str]) -> int:
     names = [gate.name for gate in GATES]
     parser.add_argument("gate", nargs="?", choices=[*names, "lock"], help="only this one")
     # What follows the gate's name belongs to the gate, options too.
-    cut = next((at + 1 for at, word in enumerate(arguments) if not word.startswith("-")), len(arguments))
+    cut = next(
+        (at + 1 for at, word in enumerate(arguments) if not word.startswith("-")), len(arguments)
+    )
     options = parser.parse_args(arguments[:cut])
     rest = arguments[cut:]
     if options.gate == "lock":
