@@ -1,0 +1,16 @@
+"""The catalogue of section kinds: one explicit table, no logic."""
+
+from __future__ import annotations
+
+from rigproof.kinds import junction, mixer, one_sample_delay, slew
+from rigproof.kinds.base import Kind
+
+KINDS: dict[str, Kind] = {
+    module.KIND.name: module.KIND
+    for module in (
+        junction,
+        mixer,
+        one_sample_delay,
+        slew,
+    )
+}
