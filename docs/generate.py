@@ -39,18 +39,7 @@ def rooms_page() -> str:
     return "\n".join(lines)
 
 
-def changelog_page() -> str:
-    """Show the changelog with the notes that wait for the next release."""
-    text = (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
-    notes = sorted(path for path in (ROOT / "changelog.d").glob("*.md") if path.name != "README.md")
-    waiting = "\n".join("- " + " ".join(note.read_text(encoding="utf-8").split()) for note in notes)
-    return text.replace("<!-- notes -->", waiting)
-
-
-PAGES = (
-    Page("changelog.md", changelog_page),
-    Page("rooms.md", rooms_page),
-)
+PAGES = (Page("rooms.md", rooms_page),)
 
 
 def stale_pages() -> list[tuple[Page, str, str]]:

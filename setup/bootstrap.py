@@ -28,7 +28,8 @@ STAMPS = VENV / "stamps"
 PYTHON = VENV / "bin" / "python"
 EXIT_NOT_SET_UP = 3  # beside rigproof's own 0, 1 and 2
 LEVELS = ("runtime", "dev")  # each holds all of the one before
-ADDRESS = re.compile(r"\b[a-z+]+://[^\s'\")]+|host='[^']*'|\b(?:[a-z0-9-]+\.)+(?:org|com|net|io)\b")
+ADDRESS = re.compile(r"[a-z+]+://[^\s'\")]+")
+HOST = re.compile(r"://(?:[^/@\s]*@)?([\w.-]+)|host='([^']+)'|located at (\S+)|host=\"([^\"]+)\"")
 OFFLINE = re.compile(
     r"resolve host|name resolution|dns error|unreachable|refused|timed out|error sending request"
     r"|failed to fetch|NewConnectionError|No matching distribution",
@@ -58,6 +59,8 @@ def run(*command: str | Path) -> None:
     """Run a tool quietly; when it fails, raise with the end of what it said."""
     env = {key: value for key, value in os.environ.items() if key != "VIRTUAL_ENV"}
     env |= {"PYTHONNOUSERSITE": "1", "UV_PYTHON_DOWNLOADS": "never"}
+    if index := env.get("PIP_INDEX_URL"):
+        env.setdefault("UV_DEFAULT_INDEX", index)
     if not has_writable_cache(env):
         env |= {"UV_NO_CACHE": "1", "PIP_NO_CACHE_DIR": "1"}
     done = subprocess.run(
@@ -73,18 +76,29 @@ def run(*command: str | Path) -> None:
         close_fds=False,  # the tool holds the lock too, should this start be killed over its head
     )
     if done.returncode:
-        said = [line for line in done.stdout.splitlines() if line.strip()]
-        tail = "\n".join("    " + ADDRESS.sub("(address)", line) for line in said[-8:])
+        said = [line for line in without_addresses(done.stdout).splitlines() if line.strip()]
+        tail = "\n".join(f"    {line}" for line in said[-8:])
         hint = ""
         if OFFLINE.search(done.stdout):
             hint = "\n  It looks as if the package index cannot be reached. Setting up needs the network once."
         raise SetupError(f"{tail}{hint}")
 
 
+def without_addresses(text: str) -> str:
+    """The text without the addresses it holds, and without their hosts wherever else they stand."""
+    hosts = {host for groups in HOST.findall(text) for host in groups if host}
+    text = ADDRESS.sub("(address)", text)
+    for host in sorted(hosts, key=len, reverse=True):
+        text = text.replace(host, "(host)")
+    return text
+
+
 def has_writable_cache(env: dict[str, str]) -> bool:
     """Whether uv and pip can keep downloads for the next time."""
-    caches = Path(env.get("XDG_CACHE_HOME") or Path(env.get("HOME") or "/nonexistent", ".cache"))
-    cache = Path(env.get("UV_CACHE_DIR") or caches / "uv")
+    home = Path(env.get("HOME") or os.devnull)
+    cache = Path(
+        env.get("UV_CACHE_DIR") or Path(env.get("XDG_CACHE_HOME") or home / ".cache", "uv")
+    )
     try:
         cache.mkdir(parents=True, exist_ok=True)
     except OSError:
@@ -112,7 +126,7 @@ def make_uv() -> None:
 
 def make_packages(level: str) -> None:
     """Make .venv hold what the lock lists and nothing else."""
-    options = ("--require-hashes", "--only-binary=:all:", "--system-certs", "--no-config")
+    options = ("--require-hashes", "--only-binary=:all:", "--system-certs")
     uv = VENV / "bin" / "uv"
     run(uv, "pip", "sync", "--quiet", "--python", PYTHON, *options, f"locks/{level}.txt")
 
@@ -219,6 +233,8 @@ def main(level: str, arguments: list[str]) -> NoReturn:
     except KeyboardInterrupt:
         say("interrupted; start again to go on from here")
         sys.exit(130)
+    # Compiled modules stay inside this folder, and a start without them takes three times as long.
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     os.execv(PYTHON, [str(PYTHON), *arguments])
 
 

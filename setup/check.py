@@ -33,7 +33,11 @@ GATES = (
         "the formatter has nothing to change",
         python("-m", "ruff", "format", "--check", "--quiet"),
     ),
-    Gate("lint", "no lint finding", python("-m", "ruff", "check", "--quiet")),
+    Gate(
+        "lint",
+        "no lint finding",
+        python("-m", "ruff", "check", "--quiet", "--output-format=concise"),
+    ),
     Gate("types", "strict types hold", python("-m", "mypy")),
     Gate(
         "pages", "generated pages equal what the code says", python("docs/generate.py", "--check")
@@ -44,6 +48,12 @@ GATES = (
         python("-m", "mkdocs", "build", "--strict", "--quiet"),
     ),
     Gate("tests", "the tests pass; the rest of the line goes to pytest", python("-m", "pytest")),
+    Gate(
+        "slow",
+        "tests that take their time; not part of a plain run",
+        python("-m", "pytest", "-m", "slow"),
+        always=False,
+    ),
     Gate(
         "bench",
         "speed tests; not part of a plain run",
