@@ -1,0 +1,130 @@
+"""Kernels compiled to machine code with one signature, kept on disk, and called by address from one loop.
+
+A kernel in `rigproof.kinds` is a plain function. Here it is compiled once for the one signature that all kernels
+share, with the plain helpers it names, and cached on disk under a folder whose name holds a hash of every kind's
+source: a changed kernel or helper can never meet a stale compilation. A patch never needs compiling: the loop in
+`loop.py` calls kernels through their addresses.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sys
+import types
+from collections.abc import Callable, Iterable
+from functools import cache
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+from rigproof.kinds.base import Kernel
+
+
+def _source_hash() -> str:
+    """Return a short hash of the sources of kinds and engine and of the compiler's version."""
+    digest = hashlib.sha256(f"{sys.version} {metadata.version('numba')} {metadata.version('llvmlite')}".encode())
+    here = Path(__file__).parent
+    for path in sorted([*(here.parent / "kinds").glob("*.py"), *here.glob("*.py")]):
+        digest.update(path.name.encode())
+        digest.update(path.read_bytes())
+    return digest.hexdigest()[:16]
+
+
+def cache_folder() -> Path:
+    """Return the folder for compiled kernels: `RIGPROOF_CACHE`, else the user's cache folder, else one of our own in
+    the temporary folder when the home cannot be written to."""
+    import tempfile
+
+    chosen = os.environ.get("RIGPROOF_CACHE")
+    if chosen:
+        return Path(chosen)
+    base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "rigproof"
+    try:
+        base.mkdir(parents=True, exist_ok=True)
+        if os.access(base, os.W_OK):
+            return base
+    except OSError:
+        pass
+    owner = os.getuid() if hasattr(os, "getuid") else 0
+    spare = Path(tempfile.gettempdir()) / f"rigproof-cache-{owner}"
+    spare.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if hasattr(os, "getuid") and spare.stat().st_uid != owner:
+        # Never run compiled code that someone else could have put there.
+        return Path(tempfile.mkdtemp(prefix="rigproof-cache-"))
+    return spare
+
+
+os.environ["NUMBA_CACHE_DIR"] = str(cache_folder() / f"kernels-{_source_hash()}")
+
+import numba  # noqa: E402
+from numba import types as nt  # noqa: E402
+
+numba.config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
+
+BUS = nt.Array(nt.float64, 2, "C")
+INDEX = nt.Array(nt.int64, 1, "C")
+PARAMS = nt.Array(nt.float64, 2, "C")
+STATE = nt.Array(nt.float64, 1, "C")
+SIGNATURE = nt.void(BUS, INDEX, INDEX, PARAMS, STATE, nt.int64, nt.int64)
+
+FLAGS: dict[str, Any] = {
+    "error_model": "numpy",
+    # Multiply-add may be fused and a divisor inverted; sums keep their order and NaN keeps its meaning.
+    "fastmath": {"contract", "nsz", "arcp"},
+}
+
+
+@cache
+def _helper(function: types.FunctionType) -> Any:
+    """Return a helper of the kinds' package, ready to be called from a kernel."""
+    return numba.njit(**FLAGS)(_with_helpers(function))
+
+
+def _with_helpers(function: types.FunctionType) -> types.FunctionType:
+    """Return the function with every plain function of ours that it names replaced by a compiled twin."""
+    named: dict[str, Any] = {}
+    for name in _all_names(function.__code__):
+        value = function.__globals__.get(name)
+        if isinstance(value, types.FunctionType) and value.__module__.startswith("rigproof."):
+            named[name] = _helper(value)
+    if not named:
+        return function
+    twin = types.FunctionType(
+        function.__code__, {**function.__globals__, **named}, function.__name__, function.__defaults__
+    )
+    twin.__qualname__ = function.__qualname__
+    twin.__module__ = function.__module__
+    twin.__kwdefaults__ = function.__kwdefaults__
+    return twin
+
+
+def _all_names(code: types.CodeType) -> set[str]:
+    names = set(code.co_names)
+    for constant in code.co_consts:
+        if isinstance(constant, types.CodeType):
+            names |= _all_names(constant)
+    return names
+
+
+@cache
+def compiled(kernel: Kernel) -> Any:
+    """Return the compiled twin of a kernel, from the disk cache when it is there."""
+    function: Any = kernel
+    return numba.njit(SIGNATURE, cache=True, **FLAGS)(_with_helpers(function))
+
+
+@cache
+def address(kernel: Kernel) -> int:
+    """Return the address of the kernel's machine code, callable with the arrays of `SIGNATURE`."""
+    result = compiled(kernel).overloads[SIGNATURE.args]
+    return int(result.library.get_pointer_to_function(result.fndesc.llvm_cfunc_wrapper_name))
+
+
+def prepare_kernels(kernels: Iterable[Kernel], on_progress: Callable[[int, int], None] | None = None) -> None:
+    """Compile or load every kernel, telling `on_progress(done, total)` after each."""
+    wanted = list(dict.fromkeys(kernels))
+    for done, kernel in enumerate(wanted, start=1):
+        address(kernel)
+        if on_progress is not None:
+            on_progress(done, len(wanted))
