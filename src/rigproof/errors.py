@@ -99,7 +99,9 @@ class UnknownName(RigError, LookupError):
     Attributes as in `RigError`, plus `what` the sort of name and `name` as it was written.
     """
 
-    def __init__(self, where: Where, what: str, name: str, known: Iterable[str], *, owner: str = "") -> None:
+    def __init__(
+        self, where: Where, what: str, name: str, known: Iterable[str], *, owner: str = ""
+    ) -> None:
         self.what = what
         self.name = name
         names = tuple(known)
@@ -115,7 +117,9 @@ class RigErrors(Exception):
     """All errors of one load, in the order of the files and their lines."""
 
     def __init__(self, errors: Sequence[RigError]) -> None:
-        self.errors = tuple(sorted(errors, key=lambda e: (e.where.file, e.where.line or 0, e.where.key)))
+        self.errors = tuple(
+            sorted(errors, key=lambda e: (e.where.file, e.where.line or 0, e.where.key))
+        )
         super().__init__(f"{len(self.errors)} error{'s' if len(self.errors) != 1 else ''}")
 
     def __str__(self) -> str:

@@ -8,59 +8,20 @@ source: a changed kernel or helper can never meet a stale compilation. A patch n
 
 from __future__ import annotations
 
-import hashlib
-import os
-import sys
 import types
 from collections.abc import Callable, Iterable
 from functools import cache
-from importlib import metadata
-from pathlib import Path
 from typing import Any
 
-from rigproof.kinds.base import Kernel
+from rigproof.engine.kernel_cache import use_kernel_cache
 
+CACHE_FOLDER = use_kernel_cache()
 
-def _source_hash() -> str:
-    """Return a short hash of the sources of kinds and engine and of the compiler's version."""
-    digest = hashlib.sha256(f"{sys.version} {metadata.version('numba')} {metadata.version('llvmlite')}".encode())
-    here = Path(__file__).parent
-    for path in sorted([*(here.parent / "kinds").glob("*.py"), *here.glob("*.py")]):
-        digest.update(path.name.encode())
-        digest.update(path.read_bytes())
-    return digest.hexdigest()[:16]
-
-
-def cache_folder() -> Path:
-    """Return the folder for compiled kernels: `RIGPROOF_CACHE`, else the user's cache folder, else one of our own in
-    the temporary folder when the home cannot be written to."""
-    import tempfile
-
-    chosen = os.environ.get("RIGPROOF_CACHE")
-    if chosen:
-        return Path(chosen)
-    base = Path(os.environ.get("XDG_CACHE_HOME") or Path.home() / ".cache") / "rigproof"
-    try:
-        base.mkdir(parents=True, exist_ok=True)
-        if os.access(base, os.W_OK):
-            return base
-    except OSError:
-        pass
-    owner = os.getuid() if hasattr(os, "getuid") else 0
-    spare = Path(tempfile.gettempdir()) / f"rigproof-cache-{owner}"
-    spare.mkdir(mode=0o700, parents=True, exist_ok=True)
-    if hasattr(os, "getuid") and spare.stat().st_uid != owner:
-        # Never run compiled code that someone else could have put there.
-        return Path(tempfile.mkdtemp(prefix="rigproof-cache-"))
-    return spare
-
-
-os.environ["NUMBA_CACHE_DIR"] = str(cache_folder() / f"kernels-{_source_hash()}")
-
-import numba  # noqa: E402
+import numba  # noqa: E402  (the compiler reads its folder when it is imported)
 from numba import types as nt  # noqa: E402
 
-numba.config.CACHE_DIR = os.environ["NUMBA_CACHE_DIR"]
+# Also when somebody has imported the compiler before us.
+numba.config.CACHE_DIR = CACHE_FOLDER  # type: ignore[attr-defined]
 
 BUS = nt.Array(nt.float64, 2, "C")
 INDEX = nt.Array(nt.int64, 1, "C")
@@ -91,7 +52,10 @@ def _with_helpers(function: types.FunctionType) -> types.FunctionType:
     if not named:
         return function
     twin = types.FunctionType(
-        function.__code__, {**function.__globals__, **named}, function.__name__, function.__defaults__
+        function.__code__,
+        {**function.__globals__, **named},
+        function.__name__,
+        function.__defaults__,
     )
     twin.__qualname__ = function.__qualname__
     twin.__module__ = function.__module__
@@ -108,20 +72,22 @@ def _all_names(code: types.CodeType) -> set[str]:
 
 
 @cache
-def compiled(kernel: Kernel) -> Any:
+def compiled(kernel: Any) -> Any:
     """Return the compiled twin of a kernel, from the disk cache when it is there."""
-    function: Any = kernel
+    function: types.FunctionType = kernel
     return numba.njit(SIGNATURE, cache=True, **FLAGS)(_with_helpers(function))
 
 
 @cache
-def address(kernel: Kernel) -> int:
+def address(kernel: Any) -> int:
     """Return the address of the kernel's machine code, callable with the arrays of `SIGNATURE`."""
     result = compiled(kernel).overloads[SIGNATURE.args]
     return int(result.library.get_pointer_to_function(result.fndesc.llvm_cfunc_wrapper_name))
 
 
-def prepare_kernels(kernels: Iterable[Kernel], on_progress: Callable[[int, int], None] | None = None) -> None:
+def prepare_kernels(
+    kernels: Iterable[Callable[..., None]], on_progress: Callable[[int, int], None] | None = None
+) -> None:
     """Compile or load every kernel, telling `on_progress(done, total)` after each."""
     wanted = list(dict.fromkeys(kernels))
     for done, kernel in enumerate(wanted, start=1):

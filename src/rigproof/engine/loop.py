@@ -4,18 +4,25 @@ from __future__ import annotations
 
 from typing import Any
 
-from rigproof.engine.compile import BUS, INDEX, PARAMS, STATE
-from rigproof.kinds.base import BLOCK, COLUMNS, LEAD
-
 import numba
 from llvmlite import ir
 from numba import types as nt
 from numba.extending import intrinsic
 
+from rigproof.engine.compile import BUS, INDEX, PARAMS, STATE
+from rigproof.kinds.base import BLOCK, COLUMNS, LEAD
 
-@intrinsic
+
 def _call(
-    typing_context: Any, address: Any, bus: Any, ins: Any, outs: Any, params: Any, state: Any, start: Any, stop: Any
+    typing_context: Any,
+    address: Any,
+    bus: Any,
+    ins: Any,
+    outs: Any,
+    params: Any,
+    state: Any,
+    start: Any,
+    stop: Any,
 ) -> Any:
     """Call a kernel by its address, with its arrays as they are."""
     signature = nt.void(nt.intp, BUS, INDEX, INDEX, PARAMS, STATE, nt.int64, nt.int64)
@@ -27,6 +34,9 @@ def _call(
         return context.get_dummy_value()
 
     return signature, codegen
+
+
+call_kernel: Any = intrinsic(_call)
 
 
 @numba.njit(cache=True, error_model="numpy")
@@ -82,7 +92,7 @@ def run_blocks(
             if part_loops[part]:
                 for n in range(LEAD, COLUMNS):
                     for s in range(first, last):
-                        _call(
+                        call_kernel(
                             addresses[s],
                             bus_v,
                             ins[ins_from[s] : ins_from[s + 1]],
@@ -94,7 +104,7 @@ def run_blocks(
                         )
             else:
                 for s in range(first, last):
-                    _call(
+                    call_kernel(
                         addresses[s],
                         bus_v,
                         ins[ins_from[s] : ins_from[s + 1]],
@@ -115,8 +125,8 @@ def run_blocks(
                 high = highs_v[row]
                 for n in range(LEAD, COLUMNS):
                     value = bus_v[row, n]
-                    low = value if value < low else low
-                    high = value if value > high else high
+                    low = min(low, value)
+                    high = max(high, value)
                 lows_v[row] = low
                 highs_v[row] = high
     return next_event

@@ -39,7 +39,8 @@ def control_of(net: Net, name: str) -> Control | None:
 def loop_events(plan: Schedule, events: Sequence[Event]) -> LoopEvents:
     """Return the events of a render, whole blocks from its start.
 
-    A glide starts and ends on a block's edge (1.333333 ms at 48 kHz); a value set at 0 s is there from the first sample.
+    A glide starts and ends on a block's edge (1.333333 ms at 48 kHz); a value set at 0 s is there from the
+    first sample.
     """
     net, rate_hz = plan.net, plan.rate_hz
     made: list[tuple[int, int, int, float, float]] = []
@@ -50,7 +51,10 @@ def loop_events(plan: Schedule, events: Sequence[Event]) -> LoopEvents:
             refs, is_stepped = net.tempo_params, True
         else:
             control = control_of(net, event.control)
-            refs, is_stepped = net.controls.get(event.control, ()), control is None or control.is_stepped
+            refs, is_stepped = (
+                net.controls.get(event.control, ()),
+                control is None or control.is_stepped,
+            )
         if not refs:
             continue
         at = max(0, round(event.at_s * rate_hz / BLOCK))

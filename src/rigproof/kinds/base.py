@@ -117,7 +117,9 @@ class Span:
 
     def __mul__(self, other: Span) -> Span:
         """Interval product."""
-        return Span.around(self.lo * other.lo, self.lo * other.hi, self.hi * other.lo, self.hi * other.hi)
+        return Span.around(
+            self.lo * other.lo, self.lo * other.hi, self.hi * other.lo, self.hi * other.hi
+        )
 
     def scaled(self, factor: float) -> Span:
         """Return it times a number."""
@@ -132,7 +134,8 @@ MIDI_CODES = Span(0.0, float(0xFF + 256 * 0x7F + 65536 * 0x7F))
 @dataclass(frozen=True, slots=True)
 class Level:
     """What is typical on a port: the lowest and highest voltage it is expected to reach, its mean, and the RMS about
-    that mean while it sounds. [V]"""
+    that mean while it sounds. [V]
+    """
 
     lo_v: float = 0.0
     hi_v: float = 0.0
@@ -163,7 +166,10 @@ class Level:
         """Return it behind a gain (which may be negative) and an offset."""
         ends = sorted((self.lo_v * gain, self.hi_v * gain))
         return Level(
-            ends[0] + offset_v, ends[1] + offset_v, self.dc_v * gain + offset_v, abs(gain) * self.rms_v
+            ends[0] + offset_v,
+            ends[1] + offset_v,
+            self.dc_v * gain + offset_v,
+            abs(gain) * self.rms_v,
         )
 
     def clipped(self, lo_v: float, hi_v: float) -> Level:

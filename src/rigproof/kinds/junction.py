@@ -16,7 +16,9 @@ from rigproof.kinds.base import Kind, Level, Param, Port, Pulse, Setting, Span, 
 from rigproof.kinds.clipping import clamp
 
 
-def junction(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
+def junction(
+    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
+) -> None:
     """Add up the clamped outputs, each times its weight."""
     ways = ins.shape[0]
     out = outs[0]
@@ -32,7 +34,12 @@ def junction(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: in
 
 def _limits(setting: Setting) -> list[tuple[float, float, float]]:
     return list(
-        zip(setting.all_values("weight"), setting.all_values("lo"), setting.all_values("hi"), strict=True)
+        zip(
+            setting.all_values("weight"),
+            setting.all_values("lo"),
+            setting.all_values("hi"),
+            strict=True,
+        )
     )
 
 
@@ -47,7 +54,12 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """Weighted sum of unlike signals."""
     return [
-        mixed([x.clipped(lo, hi).scaled(w) for x, (w, lo, hi) in zip(ins, _limits(setting), strict=True)])
+        mixed(
+            [
+                x.clipped(lo, hi).scaled(w)
+                for x, (w, lo, hi) in zip(ins, _limits(setting), strict=True)
+            ]
+        )
     ]
 
 
@@ -65,7 +77,9 @@ KIND = Kind(
     inputs=(Port("in", "an output's voltage before its resistance", many=True),),
     outputs=(Port("out", "the voltage of the node"),),
     params=(
-        Param("weight", "ratio", 0.0, 1.0, 1.0, "share of the output in the node's voltage", many=True),
+        Param(
+            "weight", "ratio", 0.0, 1.0, 1.0, "share of the output in the node's voltage", many=True
+        ),
         Param("lo", "V", -100.0, 100.0, -11.0, "low rail clamp of the output", many=True),
         Param("hi", "V", -100.0, 100.0, 11.0, "high rail clamp of the output", many=True),
     ),

@@ -27,7 +27,9 @@ def mixer(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, 
         for n in range(start, stop):
             bus_v[out, n] += (gain + n * step) * bus_v[ins[i], n]
     for n in range(start, stop):
-        bus_v[out, n] = clamp((params[MASTER, 0] + n * params[MASTER, 1]) * bus_v[out, n], -RAIL_V, RAIL_V)
+        bus_v[out, n] = clamp(
+            (params[MASTER, 0] + n * params[MASTER, 1]) * bus_v[out, n], -RAIL_V, RAIL_V
+        )
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:

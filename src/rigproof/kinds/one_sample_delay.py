@@ -13,7 +13,9 @@ from typing import Any
 from rigproof.kinds.base import Kind, Lag, Level, Port, Pulse, Setting, Span
 
 
-def one_sample_delay(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
+def one_sample_delay(
+    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
+) -> None:
     """Copy the column before; the engine keeps the last column of the block before in place."""
     for n in range(start, stop):
         bus_v[outs[0], n] = bus_v[ins[0], n - 1]

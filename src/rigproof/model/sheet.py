@@ -149,7 +149,11 @@ class Control:
     @property
     def is_stepped(self) -> bool:
         """Whether it jumps from value to value instead of gliding."""
-        return bool(self.choices) or self.shape in (ControlShape.SWITCH, ControlShape.BUTTON, ControlShape.MENU)
+        return bool(self.choices) or self.shape in (
+            ControlShape.SWITCH,
+            ControlShape.BUTTON,
+            ControlShape.MENU,
+        )
 
     def value_at(self, travel: float) -> float:
         """Return the value at a travel of 0 to 1."""

@@ -11,8 +11,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cache
 
-from rigproof.errors import NOWHERE, RigError, RigErrors, ShapeError, UnknownName, Where, WiringError
+from rigproof.errors import (
+    NOWHERE,
+    RigError,
+    RigErrors,
+    ShapeError,
+    UnknownName,
+    Where,
+    WiringError,
+)
 from rigproof.kinds import KINDS
 from rigproof.kinds.base import Kind, Setting, Span
 from rigproof.model.patch import Cable
@@ -43,6 +52,18 @@ LEADS = {
 Key = tuple[str, str, str]
 """Module, jack, lane."""
 GROUND: Key = ("", "ground", "")
+
+
+@cache
+def input_places(kind: str, ways: int) -> Mapping[str, int]:
+    """Return where each input port of a kind stands among its inputs."""
+    return {p.name: i for i, p in enumerate(KINDS[kind].expand_inputs(ways))}
+
+
+@cache
+def output_places(kind: str, ways: int) -> Mapping[str, int]:
+    """Return where each output port of a kind stands among its outputs."""
+    return {p.name: i for i, p in enumerate(KINDS[kind].expand_outputs(ways))}
 
 
 def lead_of(cable: Cable, source: Jack, target: Jack) -> str:
@@ -125,6 +146,8 @@ class _Builder:
         self.spans: dict[str, dict[str, Span]] = {}
         self.options: dict[str, dict[str, RawValue]] = {}
         self.controls: dict[str, tuple[tuple[str, str], ...]] = {}
+        self.controlled: set[tuple[str, str]] = set()
+        """(section, parameter) pairs that some control sets."""
         self.contacts: dict[Key, Contact] = {}
         self.nodes: list[Node] = []
         self.links: dict[int, Cable] = {}
@@ -150,8 +173,11 @@ class _Builder:
                 self.options[key] = dict(section.options)
             for control_id, pairs in plan.controls.items():
                 control = plan.sheet.controls[control_id]
-                self.controls[f"{module}.{control_id}"] = tuple((f"{module}.{s}", p) for s, p in pairs)
+                self.controls[f"{module}.{control_id}"] = tuple(
+                    (f"{module}.{s}", p) for s, p in pairs
+                )
                 self._set(f"{module}.{control_id}", control.default)
+        self.controlled = {pair for pairs in self.controls.values() for pair in pairs}
         for key, section in self._sections():
             for param in section.kind.params:
                 if param.from_tempo and not self._is_controlled(key, param.name):
@@ -168,10 +194,18 @@ class _Builder:
         for filling in self.project.patch.samples:
             self._fill(filling.slot, filling.values, filling.where, errors)
         for link in self.project.patch.maps:
-            senders = [s for s, _ in self.controls.get(link.control, ()) if "number" in self.values.get(s, {})]
+            senders = [
+                s
+                for s, _ in self.controls.get(link.control, ())
+                if "number" in self.values.get(s, {})
+            ]
             if link.control in self.controls and not senders:
-                errors.append(WiringError(link.where.child("control"), f"'{link.control}' sends no MIDI"))
-            targets = [f"{t.partition('.')[0]}.{s}" for t in link.to for s in self._slot_sections(t)]
+                errors.append(
+                    WiringError(link.where.child("control"), f"'{link.control}' sends no MIDI")
+                )
+            targets = [
+                f"{t.partition('.')[0]}.{s}" for t in link.to for s in self._slot_sections(t)
+            ]
             for section_name in (*senders, *targets):
                 if section_name in self.values:
                     self.values[section_name]["number"] = float(link.cc)
@@ -187,7 +221,11 @@ class _Builder:
         setlist = self.project.setlist
         if setlist is None:
             return
-        tempi = [t for t in (setlist.tempo_bpm, *(p.tempo_bpm for p in setlist.sections)) if t is not None]
+        tempi = [
+            t
+            for t in (setlist.tempo_bpm, *(p.tempo_bpm for p in setlist.sections))
+            if t is not None
+        ]
         if tempi:
             tempi.append(self.project.patch.tempo_bpm)
             for key, section in self._sections():
@@ -218,12 +256,7 @@ class _Builder:
         ]
 
     def _is_controlled(self, section: str, param: str) -> bool:
-        module = section.partition(".")[0]
-        return any(
-            (section, param) in pairs
-            for name, pairs in self.controls.items()
-            if name.startswith(module + ".")
-        )
+        return (section, param) in self.controlled
 
     def _set(self, control: str, value: float) -> None:
         for section, param in self.controls.get(control, ()):
@@ -237,9 +270,15 @@ class _Builder:
     def _slot_sections(self, slot: str) -> tuple[str, ...]:
         module, _, thing = slot.partition(".")
         plan = self.plan(module)
-        return plan.sheet.slots[thing].sections if plan is not None and thing in plan.sheet.slots else ()
+        return (
+            plan.sheet.slots[thing].sections
+            if plan is not None and thing in plan.sheet.slots
+            else ()
+        )
 
-    def _fill(self, slot: str, values: Mapping[str, RawValue], where: Where, errors: list[RigError]) -> None:
+    def _fill(
+        self, slot: str, values: Mapping[str, RawValue], where: Where, errors: list[RigError]
+    ) -> None:
         module = slot.partition(".")[0]
         plan = self.plan(module)
         for section_id in self._slot_sections(slot):
@@ -259,7 +298,9 @@ class _Builder:
                 elif key in options:
                     expected = options[key].check(raw)
                     if expected is not None:
-                        errors.append(ShapeError(here, "no such value", found=repr(raw), expected=expected))
+                        errors.append(
+                            ShapeError(here, "no such value", found=repr(raw), expected=expected)
+                        )
                     else:
                         self.options[f"{module}.{section_id}"][key] = raw
                 else:
@@ -315,7 +356,9 @@ class _Builder:
             ]
             self.add(key, key.partition(".")[0], section.kind, setting, rests, section.where)
 
-    def internal(self, kind_name: str, name: str, module: str, ins: list[int], **values: float) -> _Draft:
+    def internal(
+        self, kind_name: str, name: str, module: str, ins: list[int], **values: float
+    ) -> _Draft:
         """Add a section that no sheet names."""
         kind = KINDS[kind_name]
         ways = len(ins) if kind.ways else 1
@@ -342,10 +385,13 @@ class _Builder:
 
     def source_row(self, module: str, jack: Jack, lane: str) -> int:
         """Return the row of the section output behind an output jack's lane."""
-        section, _, port = jack.lanes[lane][0].partition(".")
+        return self.output_row(module, jack.lanes[lane][0])
+
+    def output_row(self, module: str, port: str) -> int:
+        """Return the row that `section.port` of a module writes."""
+        section, _, name = port.partition(".")
         draft = self.drafts[self.by_name[f"{module}.{section}"]]
-        names = [p.name for p in draft.kind.expand_outputs(draft.setting.ways)]
-        return draft.outs[names.index(port)]
+        return draft.outs[output_places(draft.kind.name, draft.setting.ways)[name]]
 
     def join_jacks(self) -> None:
         """Join contacts into nodes and solve each node."""
@@ -364,7 +410,8 @@ class _Builder:
             stereo = lead_of(cable, a, b) != "mono-3.5"
             for lane in STEREO_LANES if stereo else (LANE,):
                 ends = [
-                    (m, j.id, lane) if lane in lanes_of[m, j.id] else None for m, j in ((ma, a), (mb, b))
+                    (m, j.id, lane) if lane in lanes_of[m, j.id] else None
+                    for m, j in ((ma, a), (mb, b))
                 ]
                 if ends[0] is not None and ends[1] is not None:
                     groups.join(ends[0], ends[1])
@@ -383,11 +430,16 @@ class _Builder:
                 if jack.normal is not None and (module, jack.id) not in self.plugged:
                     there = lanes_of.get((module, jack.normal), ())
                     if there:
-                        groups.join((module, jack.normal, lane if lane in there else there[0]), (module, jack.id, lane))
+                        groups.join(
+                            (module, jack.normal, lane if lane in there else there[0]),
+                            (module, jack.id, lane),
+                        )
         members: dict[Key, list[tuple[str, Jack, str]]] = {}
         for module, jack in volts:
             for lane in lanes_of[module, jack.id]:
-                members.setdefault(groups.find((module, jack.id, lane)), []).append((module, jack, lane))
+                members.setdefault(groups.find((module, jack.id, lane)), []).append(
+                    (module, jack, lane)
+                )
         ground = groups.find(GROUND)
         for root, found in members.items():
             self._solve(found, is_grounded=root == ground)
@@ -395,20 +447,30 @@ class _Builder:
     def _solve(self, found: list[tuple[str, Jack, str]], *, is_grounded: bool) -> None:
         outputs = [(m, j, lane) for m, j, lane in found if j.way is Way.OUT]
         inputs = [(m, j, lane) for m, j, lane in found if j.way is Way.IN]
-        conductance_s = sum(1.0 / max(j.resistance_ohm, SMALLEST_OHM) for _, j, _ in (*outputs, *inputs))
+        conductance_s = sum(
+            1.0 / max(j.resistance_ohm, SMALLEST_OHM) for _, j, _ in (*outputs, *inputs)
+        )
         label = _contact_name(*(outputs or found)[0])
         if is_grounded:
             row = GROUND_ROW
         elif outputs:
             weights = {}
             for i, (_, jack, _) in enumerate(outputs, start=1):
-                weights[f"weight-{i}"] = 1.0 / max(jack.resistance_ohm, SMALLEST_OHM) / conductance_s
+                weights[f"weight-{i}"] = (
+                    1.0 / max(jack.resistance_ohm, SMALLEST_OHM) / conductance_s
+                )
                 weights[f"lo-{i}"], weights[f"hi-{i}"] = jack.clamp_v
             sources = [self.source_row(m, j, lane) for m, j, lane in outputs]
-            row = self.internal("junction", f"node {label}", outputs[0][0], sources, **weights).outs[0]
+            row = self.internal(
+                "junction", f"node {label}", outputs[0][0], sources, **weights
+            ).outs[0]
         else:
             # The first of the open inputs that names a steady voltage gives it to those normalled to it.
-            steady = [j.normal_v for m, j, _ in inputs if j.normal_v is not None and (m, j.id) not in self.plugged]
+            steady = [
+                j.normal_v
+                for m, j, _ in inputs
+                if j.normal_v is not None and (m, j.id) not in self.plugged
+            ]
             row = self.steady_row(steady[0] if steady else 0.0)
         node = Node(
             len(self.nodes),
@@ -458,7 +520,11 @@ class _Builder:
                 taken.add((mb, b.id, lane))
                 row = here.row
                 if a.signal is Signal.MIDI:
-                    kind = "midi-usb-link" if a.plug in (Plug.USB_HOST, Plug.USB_DEVICE) else "midi-serial-link"
+                    kind = (
+                        "midi-usb-link"
+                        if a.plug in (Plug.USB_HOST, Plug.USB_DEVICE)
+                        else "midi-serial-link"
+                    )
                     line = self.internal(kind, f"line {cable.source} to {cable.target}", mb, [row])
                     self.links[self.by_name[line.name]] = cable
                     row = line.outs[0]
@@ -472,35 +538,31 @@ class _Builder:
             plan = self.plan(module)
             if plan is None:
                 continue
-            coupled: dict[tuple[str, str], int] = {}
+            coupled: dict[str, int] = {}
             for target, driver in plan.drivers.items():
                 section_id, _, port = target.partition(".")
                 draft = self.drafts[self.by_name[f"{module}.{section_id}"]]
-                names = [p.name for p in draft.kind.expand_inputs(draft.setting.ways)]
+                place = input_places(draft.kind.name, draft.setting.ways)[port]
                 if driver[0] == "wire":
-                    source_id, _, source_port = driver[1].partition(".")
-                    source = self.drafts[self.by_name[f"{module}.{source_id}"]]
-                    outs = [p.name for p in source.kind.expand_outputs(source.setting.ways)]
-                    row = source.outs[outs.index(source_port)]
-                else:
-                    contact = self.contacts[module, driver[1], driver[2]]
-                    row = self._open_row(contact, draft.kind.expand_inputs(draft.setting.ways)[names.index(port)].rest_v)
-                    if contact.jack.is_ac_coupled and self.rows[row].steady_v is None:
-                        made = coupled.get((driver[1], driver[2]))
-                        if made is None:
-                            name = f"coupling {contact.name}"
-                            made = self.internal("ac-coupling", name, module, [row]).outs[0]
-                            coupled[driver[1], driver[2]] = made
-                        row = made
-                draft.ins[names.index(port)] = row
+                    draft.ins[place] = self.output_row(module, driver[1])
+                    continue
+                contact = self.contacts[module, driver[1], driver[2]]
+                row = self._open_row(contact, resting=draft.ins[place])
+                if contact.jack.is_ac_coupled and self.rows[row].steady_v is None:
+                    if contact.name not in coupled:
+                        made = self.internal(
+                            "ac-coupling", f"coupling {contact.name}", module, [row]
+                        )
+                        coupled[contact.name] = made.outs[0]
+                    row = coupled[contact.name]
+                draft.ins[place] = row
 
-    def _open_row(self, contact: Contact, rest_v: float) -> int:
+    def _open_row(self, contact: Contact, *, resting: int) -> int:
         """Return what a section reads from a jack: its node, or its own rest while nothing at all drives the jack."""
-        row = self.rows[contact.row]
-        is_open = contact.row == GROUND_ROW and not contact.is_plugged and contact.jack.normal_v is None
-        if is_open and contact.jack.signal.is_volts:
-            return self.steady_row(rest_v)
-        return row.index
+        is_open = (
+            contact.row == GROUND_ROW and not contact.is_plugged and contact.jack.normal_v is None
+        )
+        return resting if is_open else contact.row
 
     # --- loops, order --------------------------------------------------------------------------------------------
 
@@ -539,7 +601,8 @@ class _Builder:
             for position, row in enumerate(section.ins):
                 readers.setdefault(row, []).append((section.index, position))
         rows_of = {
-            s.name: {p.name: r for r, p in enumerate(s.kind.expand_params(s.setting.ways), start=1)} for s in sections
+            s.name: {p.name: r for r, p in enumerate(s.kind.expand_params(s.setting.ways), start=1)}
+            for s in sections
         }
         controls = {
             name: tuple(ParamRef(self.by_name[s], rows_of[s][p], p) for s, p in pairs)
@@ -577,7 +640,9 @@ class _Builder:
                 if writer is None or writer not in place or place[writer] < place[member]:
                     continue
                 if row not in delayed:
-                    made = self.internal("one-sample-delay", f"return {self.rows[row].name}", draft.module, [row])
+                    made = self.internal(
+                        "one-sample-delay", f"return {self.rows[row].name}", draft.module, [row]
+                    )
                     delayed[row] = made.outs[0]
                     delays.append(self.by_name[made.name])
                 draft.ins[position] = delayed[row]

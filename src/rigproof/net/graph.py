@@ -133,7 +133,9 @@ class Net:
         """Return a contact by its name; a bare `module.jack` means the first lane of a jack with several."""
         found = self.contacts.get(name)
         if found is None:
-            found = next((c for key, c in self.contacts.items() if key.startswith(name + ":")), None)
+            found = next(
+                (c for key, c in self.contacts.items() if key.startswith(name + ":")), None
+            )
         if found is None:
             raise KeyError(name)
         return found

@@ -24,7 +24,7 @@ def strong_components(count: int, edges: Sequence[tuple[int, int]]) -> list[list
 
 
 def order_in_loop(members: Sequence[int], edges: Sequence[tuple[int, int]]) -> list[int]:
-    """Return the members of a loop in an order that leaves few edges pointing backwards: depth first, reverse post-order."""
+    """Return a loop's members so that few edges point backwards: depth first, in reverse post-order."""
     inside = set(members)
     following: dict[int, list[int]] = {m: [] for m in members}
     for a, b in edges:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from rigproof.errors import RigError, ShapeError, UnknownName, Where, WiringError
 from rigproof.model.project import Project
+from rigproof.model.rig import Mounted, Outside
 from rigproof.model.sheet import Control, Jack, Sheet, Signal, Slot, SlotTakes
 from rigproof.net.sheets import SheetPlan, plan_sheet
 from rigproof.net.values import control_value
@@ -26,12 +27,19 @@ class Names:
         """Return the sheet of a module, or None when the module or its sheet is unknown."""
         return self.project.sheets.get(self.sheet_of.get(module, ""))
 
-    def split(self, name: str, where: Where, errors: list[RigError]) -> tuple[str, str, Sheet] | None:
+    def split(
+        self, name: str, where: Where, errors: list[RigError]
+    ) -> tuple[str, str, Sheet] | None:
         """Return module, thing and sheet of `module.thing`; None when the module is unknown, said once in `errors`."""
         module, dot, thing = name.partition(".")
         if not dot:
             errors.append(
-                ShapeError(where, "not a name of the form 'module.thing'", found=repr(name), expected="'module.thing'")
+                ShapeError(
+                    where,
+                    "not a name of the form 'module.thing'",
+                    found=repr(name),
+                    expected="'module.thing'",
+                )
             )
             return None
         if module not in self.sheet_of:
@@ -47,7 +55,9 @@ class Names:
             return None
         module, thing, sheet = found
         if thing not in sheet.jacks:
-            errors.append(UnknownName(where, "jack", thing, sheet.jacks, owner=f"module '{module}'"))
+            errors.append(
+                UnknownName(where, "jack", thing, sheet.jacks, owner=f"module '{module}'")
+            )
             return None
         return sheet.jacks[thing]
 
@@ -58,11 +68,15 @@ class Names:
             return None
         module, thing, sheet = found
         if thing not in sheet.controls:
-            errors.append(UnknownName(where, "control", thing, sheet.controls, owner=f"module '{module}'"))
+            errors.append(
+                UnknownName(where, "control", thing, sheet.controls, owner=f"module '{module}'")
+            )
             return None
         return sheet.controls[thing]
 
-    def slot(self, name: str, where: Where, takes: SlotTakes, errors: list[RigError]) -> Slot | None:
+    def slot(
+        self, name: str, where: Where, takes: SlotTakes, errors: list[RigError]
+    ) -> Slot | None:
         """Return the slot that `module.slot` names, if it takes what is to be put there."""
         found = self.split(name, where, errors)
         if found is None:
@@ -70,7 +84,11 @@ class Names:
         module, thing, sheet = found
         fitting = {s.id: s for s in sheet.slots.values() if s.takes is takes}
         if thing not in fitting:
-            errors.append(UnknownName(where, f"{takes.value} slot", thing, fitting, owner=f"module '{module}'"))
+            errors.append(
+                UnknownName(
+                    where, f"{takes.value} slot", thing, fitting, owner=f"module '{module}'"
+                )
+            )
             return None
         return fitting[thing]
 
@@ -80,12 +98,21 @@ def check_references(names: Names) -> list[RigError]:
     errors: list[RigError] = []
     project = names.project
     seen: dict[str, Where] = {}
-    for thing in (*project.rig.modules, *project.rig.outside):
+    things: tuple[Mounted | Outside, ...] = (*project.rig.modules, *project.rig.outside)
+    for thing in things:
         if thing.sheet not in project.sheets:
-            errors.append(UnknownName(thing.where.child("sheet"), "sheet", thing.sheet, sorted(project.sheets)))
+            errors.append(
+                UnknownName(
+                    thing.where.child("sheet"), "sheet", thing.sheet, sorted(project.sheets)
+                )
+            )
         if thing.id in seen:
             errors.append(
-                ShapeError(thing.where.child("id"), f"the id '{thing.id}' stands twice", found=f"also {seen[thing.id]}")
+                ShapeError(
+                    thing.where.child("id"),
+                    f"the id '{thing.id}' stands twice",
+                    found=f"also {seen[thing.id]}",
+                )
             )
         seen.setdefault(thing.id, thing.where)
     for plan in names.plans.values():
@@ -101,7 +128,10 @@ def check_references(names: Names) -> list[RigError]:
         control = names.control(place.control, place.where, errors)
         if control is not None:
             _collect(control_value(place.value, control, place.where), errors)
-    for takes, fillings in ((SlotTakes.RHYTHM, project.patch.rhythms), (SlotTakes.SAMPLES, project.patch.samples)):
+    for takes, fillings in (
+        (SlotTakes.RHYTHM, project.patch.rhythms),
+        (SlotTakes.SAMPLES, project.patch.samples),
+    ):
         for filling in fillings:
             names.slot(filling.slot, filling.where, takes, errors)
     for link in project.patch.maps:

@@ -64,14 +64,18 @@ def plan_sheet(sheet: Sheet) -> SheetPlan:
                     _drive(plan, port, ("jack", jack.id, lane), jack.where)
         if jack.way is Way.OUT and any(len(ports) != 1 for ports in jack.lanes.values()):
             plan.errors.append(
-                WiringError(jack.where, f"output jack '{jack.id}' needs exactly one section port a lane")
+                WiringError(
+                    jack.where, f"output jack '{jack.id}' needs exactly one section port a lane"
+                )
             )
         if not jack.lanes and jack.way is not Way.BARE:
             plan.errors.append(WiringError(jack.where, f"jack '{jack.id}' is joined to no section"))
         others = [j for j in sheet.jacks if j != jack.id]
         for other in (*jack.joins, *((jack.normal,) if jack.normal is not None else ())):
             if other not in others:
-                plan.errors.append(UnknownName(jack.where, "jack", other, others, owner=f"sheet '{sheet.id}'"))
+                plan.errors.append(
+                    UnknownName(jack.where, "jack", other, others, owner=f"sheet '{sheet.id}'")
+                )
     for control in sheet.controls.values():
         pairs = []
         for target in control.sets:
@@ -83,14 +87,18 @@ def plan_sheet(sheet: Sheet) -> SheetPlan:
         for name in slot.sections:
             if name not in sheet.sections:
                 plan.errors.append(
-                    UnknownName(slot.where, "section", name, sheet.sections, owner=f"sheet '{sheet.id}'")
+                    UnknownName(
+                        slot.where, "section", name, sheet.sections, owner=f"sheet '{sheet.id}'"
+                    )
                 )
             elif (
                 name in plan.sections
                 and slot.takes is SlotTakes.CC
                 and "number" not in plan.sections[name].values
             ):
-                plan.errors.append(WiringError(slot.where, f"section '{name}' listens to no controller number"))
+                plan.errors.append(
+                    WiringError(slot.where, f"section '{name}' listens to no controller number")
+                )
     return plan
 
 
@@ -98,7 +106,9 @@ def _plan_section(section: Section, errors: list[RigError]) -> SectionPlan | Non
     usable = {name: kind for name, kind in KINDS.items() if not kind.is_internal}
     kind = usable.get(section.kind)
     if kind is None:
-        errors.append(UnknownName(section.where.child("kind"), "section kind", section.kind, sorted(usable)))
+        errors.append(
+            UnknownName(section.where.child("kind"), "section kind", section.kind, sorted(usable))
+        )
         return None
     ways = kind.ways[2] if kind.ways else 1
     raw_ways = section.values.get("ways")
@@ -135,7 +145,9 @@ def _plan_section(section: Section, errors: list[RigError]) -> SectionPlan | Non
             spread = raw if isinstance(raw, tuple) else (raw,) * ways
             if len(spread) != ways:
                 errors.append(
-                    ShapeError(where, "wrong number of values", found=str(len(spread)), expected=str(ways))
+                    ShapeError(
+                        where, "wrong number of values", found=str(len(spread)), expected=str(ways)
+                    )
                 )
             for i, one in enumerate(spread[:ways], start=1):
                 value = param_value(one, groups[key], where)
@@ -146,13 +158,19 @@ def _plan_section(section: Section, errors: list[RigError]) -> SectionPlan | Non
         elif key in options:
             expected = options[key].check(raw)
             if expected is not None:
-                errors.append(ShapeError(where, "no such value", found=repr(raw), expected=expected))
+                errors.append(
+                    ShapeError(where, "no such value", found=repr(raw), expected=expected)
+                )
             else:
                 chosen[key] = raw
         else:
             errors.append(
                 UnknownName(
-                    where, "parameter", key, (*by_name, *options, *STRUCTURE_KEYS), owner=f"kind '{kind.name}'"
+                    where,
+                    "parameter",
+                    key,
+                    (*by_name, *options, *STRUCTURE_KEYS),
+                    owner=f"kind '{kind.name}'",
                 )
             )
     return SectionPlan(
@@ -172,7 +190,9 @@ def _has_port(plan: SheetPlan, name: str, where: Where, *, is_input: bool) -> bo
     section_id, _, port = name.partition(".")
     if section_id not in plan.sheet.sections:
         plan.errors.append(
-            UnknownName(where, "section", section_id, plan.sheet.sections, owner=f"sheet '{plan.sheet.id}'")
+            UnknownName(
+                where, "section", section_id, plan.sheet.sections, owner=f"sheet '{plan.sheet.id}'"
+            )
         )
         return False
     section = plan.sections.get(section_id)
@@ -182,7 +202,13 @@ def _has_port(plan: SheetPlan, name: str, where: Where, *, is_input: bool) -> bo
     if port not in ports:
         what = "input" if is_input else "output"
         plan.errors.append(
-            UnknownName(where, what, port, ports, owner=f"section '{section_id}' (kind '{section.kind.name}')")
+            UnknownName(
+                where,
+                what,
+                port,
+                ports,
+                owner=f"section '{section_id}' (kind '{section.kind.name}')",
+            )
         )
         return False
     return True
@@ -191,7 +217,10 @@ def _has_port(plan: SheetPlan, name: str, where: Where, *, is_input: bool) -> bo
 def _drive(plan: SheetPlan, port: str, driver: tuple[str, ...], where: Where) -> None:
     if port in plan.drivers:
         plan.errors.append(
-            WiringError(where, f"input '{port}' is driven twice inside the sheet; join signals with a mixer section")
+            WiringError(
+                where,
+                f"input '{port}' is driven twice inside the sheet; join signals with a mixer section",
+            )
         )
         return
     plan.drivers[port] = driver
@@ -201,7 +230,9 @@ def _param_target(plan: SheetPlan, target: str, unit: str, where: Where) -> tupl
     section_id, _, name = target.partition(".")
     if section_id not in plan.sheet.sections:
         plan.errors.append(
-            UnknownName(where, "section", section_id, plan.sheet.sections, owner=f"sheet '{plan.sheet.id}'")
+            UnknownName(
+                where, "section", section_id, plan.sheet.sections, owner=f"sheet '{plan.sheet.id}'"
+            )
         )
         return None
     section = plan.sections.get(section_id)
@@ -209,7 +240,9 @@ def _param_target(plan: SheetPlan, target: str, unit: str, where: Where) -> tupl
         return None
     if name not in section.param_rows:
         plan.errors.append(
-            UnknownName(where, "parameter", name, section.param_rows, owner=f"section '{section_id}'")
+            UnknownName(
+                where, "parameter", name, section.param_rows, owner=f"section '{section_id}'"
+            )
         )
         return None
     expected = section.kind.expand_params(section.ways)[section.param_rows[name] - 1].unit

@@ -117,7 +117,13 @@ def _only(whole: Timeline, section: str) -> Timeline:
             before[event.control] = Event(0.0, event.control, event.value)
         elif event.at_s < found.start_s + found.length_s:
             events.append(
-                Event(event.at_s - found.start_s, event.control, event.value, event.glide_s, event.start)
+                Event(
+                    event.at_s - found.start_s,
+                    event.control,
+                    event.value,
+                    event.glide_s,
+                    event.start,
+                )
             )
     return Timeline(
         found.length_s,

@@ -24,19 +24,28 @@ def number_from_raw(
         if raw in choices:
             return float(choices.index(raw))
         return ShapeError(
-            where, "no such choice", found=repr(raw), known=choices, nearest=nearest_name(raw, choices)
+            where,
+            "no such choice",
+            found=repr(raw),
+            known=choices,
+            nearest=nearest_name(raw, choices),
         )
-    if isinstance(raw, bool):
-        value = float(raw)
-    elif isinstance(raw, int | float):
+    if isinstance(raw, bool | int | float):
         value = float(raw)
     elif isinstance(raw, str):
         try:
             value = parse_quantity(raw, unit)
         except ValueError as error:
-            return ShapeError(where, "not a quantity that fits", found=repr(raw), expected=str(error))
+            return ShapeError(
+                where, "not a quantity that fits", found=repr(raw), expected=str(error)
+            )
     else:
-        return ShapeError(where, "not a number", found=repr(raw), expected=f"a number such as {example_quantity(unit)}")
+        return ShapeError(
+            where,
+            "not a number",
+            found=repr(raw),
+            expected=f"a number such as {example_quantity(unit)}",
+        )
     if not math.isfinite(value) or not lo <= value <= hi:
         return ShapeError(
             where,
@@ -49,7 +58,9 @@ def number_from_raw(
 
 def param_value(raw: RawValue, param: Param, where: Where) -> float | RigError:
     """Return a section parameter's value from its raw form, or the error."""
-    return number_from_raw(raw, where, unit=param.unit, lo=param.lo, hi=param.hi, choices=param.choices)
+    return number_from_raw(
+        raw, where, unit=param.unit, lo=param.lo, hi=param.hi, choices=param.choices
+    )
 
 
 def control_value(raw: RawValue, control: Control, where: Where) -> float | RigError:
