@@ -90,7 +90,14 @@ OUTSIDE_METHODS = {
     "write_text",
 }
 COMPUTED = "a name computed while running"
-MAY_TOUCH_OUTSIDE = ("files/", "engine/device", "papers/draw", "web/", "cli/")
+MAY_TOUCH_OUTSIDE = (
+    "files/",
+    "engine/device",
+    "engine/kernel_cache",
+    "papers/draw",
+    "web/",
+    "cli/",
+)
 
 
 def room_of(name: str) -> str:

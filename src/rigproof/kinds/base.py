@@ -331,6 +331,9 @@ class Kernel(Protocol):
     ) -> None:
         """Do columns `start` to `stop`."""
 
+    def __hash__(self) -> int:
+        """A kernel is a function, and so can be a key."""
+
 
 def no_state(setting: Setting) -> Sequence[float]:
     """Return the state of a kind that carries nothing."""
