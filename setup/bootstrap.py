@@ -121,14 +121,28 @@ def base_python() -> str:
 def make_uv() -> None:
     """Let pip fetch uv, which fetches the rest faster."""
     pip = (PYTHON, "-m", "pip", "install", "--quiet", "--no-input", "--retries=2")
-    run(*pip, "--require-hashes", "--no-deps", "--only-binary=:all:", "-r", "locks/setup.txt")
+    # What an interruption left half written counts as installed, so it is not trusted.
+    run(
+        *pip,
+        "--ignore-installed",
+        "--require-hashes",
+        "--no-deps",
+        "--only-binary=:all:",
+        "-r",
+        "locks/setup.txt",
+    )
 
 
 def make_packages(level: str) -> None:
     """Make .venv hold what the lock lists and nothing else."""
     options = ("--require-hashes", "--only-binary=:all:", "--system-certs")
+    begun = STAMPS / "packages-begun"
+    if begun.exists():
+        options = (*options, "--reinstall")  # an interruption may have left half a package
+    begun.touch()
     uv = VENV / "bin" / "uv"
     run(uv, "pip", "sync", "--quiet", "--python", PYTHON, *options, f"locks/{level}.txt")
+    begun.unlink()
 
 
 def make_path() -> None:
