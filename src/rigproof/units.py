@@ -109,13 +109,13 @@ def parse_quantity(text: str, unit: str) -> float:
     """
     match = _QUANTITY.fullmatch(text)
     if match is None:
-        raise ValueError(f"a number with a unit such as {example_quantity(unit)}")
+        raise ValueError(f"a quantity such as {example_quantity(unit)}")
     number, written = float(match[1]), (match[2] or "").strip()
     if not written:
         return number
     inside, factor = UNITS.get(written, ("", 0.0))
     if inside != unit:
-        raise ValueError(f"a number in {' or '.join(written_units(unit)) or 'no unit'}")
+        raise ValueError(f"a quantity in {' or '.join(written_units(unit)) or 'no unit'}")
     # Dividing by an exact power of ten rounds once, so that '180 ms' is 0.18 and not 0.18000000000000002.
     return number / round(1.0 / factor) if factor < 1.0 else number * factor
 
@@ -127,6 +127,8 @@ def written_units(unit: str) -> list[str]:
 
 def example_quantity(unit: str) -> str:
     """Return an example of a quantity in the unit, for error messages."""
+    if unit == "ratio":
+        return "0.5 or '50 %'"
     written = written_units(unit)
     return f"'1 {written[0]}'" if written else "0.5"
 

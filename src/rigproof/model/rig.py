@@ -79,6 +79,7 @@ class Rig:
     def sheet_names(self) -> dict[str, str]:
         """The sheet of every module, controller and interface by id; the first wins where an id stands twice."""
         names: dict[str, str] = {}
-        for thing in (*self.modules, *self.outside):
+        things: tuple[Mounted | Outside, ...] = (*self.modules, *self.outside)
+        for thing in things:
             names.setdefault(thing.id, thing.sheet)
         return names
