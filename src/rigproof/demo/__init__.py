@@ -1,0 +1,1 @@
+"""The demo project 'Low Tide Radio' and the script that synthesises its samples; all of it invented for rigproof."""
