@@ -25,6 +25,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "files": BASE | {"model"},
     "kinds": BASE | {"model"},
     "library": set(),
+    "demo": BASE,  # a script that writes its samples; everything else in it is data
     "net": KINDS,
     "readings": KINDS | {"net"},
     "engine": KINDS | {"net"},
@@ -92,6 +93,7 @@ OUTSIDE_METHODS = {
 COMPUTED = "a name computed while running"
 MAY_TOUCH_OUTSIDE = (
     "files/",
+    "demo/",
     "engine/device",
     "engine/kernel_cache",
     "papers/draw",
