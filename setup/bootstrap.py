@@ -135,10 +135,10 @@ def make_uv() -> None:
 
 def make_packages(level: str) -> None:
     """Make .venv hold what the lock lists and nothing else."""
-    options = ("--require-hashes", "--only-binary=:all:", "--system-certs")
+    options = ["--require-hashes", "--only-binary=:all:", "--system-certs"]
     begun = STAMPS / "packages-begun"
     if begun.exists():
-        options = (*options, "--reinstall")  # an interruption may have left half a package
+        options.append("--reinstall")  # an interruption may have left half a package
     begun.touch()
     uv = VENV / "bin" / "uv"
     run(uv, "pip", "sync", "--quiet", "--python", PYTHON, *options, f"locks/{level}.txt")
