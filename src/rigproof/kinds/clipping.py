@@ -7,14 +7,13 @@ TINY = 1e-18
 
 
 def clamp(value: float, lo: float, hi: float) -> float:
-    """Return the value held between two limits; NaN becomes the low one, or 0 when that lies between."""
-    if value > hi:
-        return hi
-    if value >= lo:
-        return value
-    if value < lo:
-        return lo
-    return min(max(0.0, lo), hi)
+    """Return the value held between two limits; NaN counts as 0.
+
+    Written as selections without branches, so that the compiler turns a loop of it into vector code.
+    """
+    value = value if value == value else 0.0  # NaN alone differs from itself
+    value = value if value >= lo else lo
+    return value if value <= hi else hi
 
 
 def settle(value: float) -> float:

@@ -22,14 +22,17 @@ def junction(
     """Add up the clamped outputs, each times its weight."""
     ways = ins.shape[0]
     out = outs[0]
-    for n in range(start, stop):
-        bus_v[out, n] = 0.0
     for i in range(ways):
+        source = ins[i]
         weight = params[1 + i, 0]
         lo = params[1 + ways + i, 0]
         hi = params[1 + 2 * ways + i, 0]
-        for n in range(start, stop):
-            bus_v[out, n] += weight * clamp(bus_v[ins[i], n], lo, hi)
+        if i == 0:
+            for n in range(start, stop):
+                bus_v[out, n] = weight * clamp(bus_v[source, n], lo, hi)
+        else:
+            for n in range(start, stop):
+                bus_v[out, n] += weight * clamp(bus_v[source, n], lo, hi)
 
 
 def _limits(setting: Setting) -> list[tuple[float, float, float]]:

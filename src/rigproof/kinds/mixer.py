@@ -19,17 +19,20 @@ MASTER, GAIN = 1, 2
 def mixer(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
     """Add up the inputs; every gain glides."""
     out = outs[0]
-    for n in range(start, stop):
-        bus_v[out, n] = 0.0
     for i in range(ins.shape[0]):
+        source = ins[i]
         gain = params[GAIN + i, 0]
         step = params[GAIN + i, 1]
-        for n in range(start, stop):
-            bus_v[out, n] += (gain + n * step) * bus_v[ins[i], n]
+        if i == 0:
+            for n in range(start, stop):
+                bus_v[out, n] = (gain + n * step) * bus_v[source, n]
+        else:
+            for n in range(start, stop):
+                bus_v[out, n] += (gain + n * step) * bus_v[source, n]
+    master = params[MASTER, 0]
+    step = params[MASTER, 1]
     for n in range(start, stop):
-        bus_v[out, n] = clamp(
-            (params[MASTER, 0] + n * params[MASTER, 1]) * bus_v[out, n], -RAIL_V, RAIL_V
-        )
+        bus_v[out, n] = clamp((master + n * step) * bus_v[out, n], -RAIL_V, RAIL_V)
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
