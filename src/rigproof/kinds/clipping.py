@@ -12,8 +12,8 @@ def clamp(value: float, lo: float, hi: float) -> float:
     Written as selections without branches, so that the compiler turns a loop of it into vector code.
     """
     value = value if value == value else 0.0  # NaN alone differs from itself
-    value = value if value >= lo else lo
-    return value if value <= hi else hi
+    value = value if value >= lo else lo  # noqa: FURB136
+    return value if value <= hi else hi  # noqa: FURB136
 
 
 def settle(value: float) -> float:
