@@ -1,0 +1,1 @@
+"""Arrays in, numbers out: loudness and peaks of what was rendered."""
