@@ -1,0 +1,1 @@
+"""What the net says before a sample is played: volts, level, pulses, delay, reach. No compiler, no files."""

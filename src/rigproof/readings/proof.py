@@ -1,0 +1,99 @@
+"""Proof: all readings of one net together, each made when it is first asked for and then kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from rigproof.kinds.base import Level, Pulse, Span
+from rigproof.net.graph import Contact, Net
+from rigproof.readings.delay import Arrival, Difference, all_differences, control_to_ears
+from rigproof.readings.level import Headroom, read_headroom, read_level
+from rigproof.readings.paths import Paths
+from rigproof.readings.pulse import Cycle, patch_cycle, read_pulses
+from rigproof.readings.reach import DeadEnd, Reach, dead_ends, heard
+from rigproof.readings.volts import read_volts
+
+
+@dataclass(frozen=True, slots=True)
+class JackReading:
+    """What is read at one contact of one jack."""
+
+    contact: Contact
+    span: Span
+    """What no sample can leave. [V]"""
+    level: Level
+    """What is typical. [V]"""
+    pulse: Pulse
+
+
+@dataclass(frozen=True)
+class Readings:
+    """All readings of one net. `volts`, `level` and `pulses` have one entry for each row."""
+
+    net: Net
+
+    @cached_property
+    def volts(self) -> tuple[Span, ...]:
+        """What no sample can leave, by row. [V]"""
+        return read_volts(self.net)
+
+    @cached_property
+    def level(self) -> tuple[Level, ...]:
+        """What is typical, by row. [V]"""
+        return read_level(self.net, volts=self.volts)
+
+    @cached_property
+    def pulses(self) -> tuple[Pulse, ...]:
+        """The pulses, by row."""
+        return read_pulses(self.net)
+
+    @cached_property
+    def cycle(self) -> Cycle:
+        """How long the patch takes to repeat."""
+        return patch_cycle(self.net, self.pulses)
+
+    @cached_property
+    def headroom(self) -> tuple[Headroom, ...]:
+        """What arrives at every ear, against its full scale."""
+        return read_headroom(self.net, self.volts, self.level)
+
+    @cached_property
+    def paths(self) -> Paths:
+        """Every way through every section."""
+        return Paths(self.net)
+
+    @cached_property
+    def heard(self) -> Reach:
+        """All that has a part in what the room hears."""
+        return heard(self.paths)
+
+    @cached_property
+    def dead_ends(self) -> tuple[DeadEnd, ...]:
+        """Plugged outputs from which nothing gets to any ear."""
+        return dead_ends(self.paths, self.heard)
+
+    @cached_property
+    def differences(self) -> tuple[Difference, ...]:
+        """Parallel paths that differ in delay."""
+        return all_differences(self.paths)
+
+    @cached_property
+    def heard_after(self) -> dict[str, Arrival | None]:
+        """For every control, when a move of it is heard. [s]"""
+        return {control: control_to_ears(self.paths, control) for control in self.net.controls}
+
+    def at(self, contact: str) -> JackReading:
+        """Return what is read at a jack (`module.jack`, or `module.jack:lane`); `KeyError` when there is none."""
+        found = self.net.contact(contact)
+        row = found.row
+        return JackReading(found, self.volts[row], self.level[row], self.pulses[row])
+
+    def jacks(self) -> dict[str, JackReading]:
+        """Return what is read at every contact, in the order of the net."""
+        return {name: self.at(name) for name in self.net.contacts}
+
+
+def read(net: Net) -> Readings:
+    """Return the readings of a net; each is made when it is first asked for."""
+    return Readings(net)
