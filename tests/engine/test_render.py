@@ -139,6 +139,22 @@ def test_watching_keeps_the_extremes_of_every_row() -> None:
     assert (player.lows_v[row], player.highs_v[row]) == (seen.min(), seen.max())
 
 
+def test_only_what_is_wanted_runs() -> None:
+    """Leaving out what nobody hears changes nothing for those who are heard."""
+    net = flatten(
+        project(
+            {"five": STEADY, "lag": LAG, "idle": ADDER},
+            [("five.out", "lag.in"), ("lag.out", "idle.in-1")],
+        )
+    )
+    rows = [net.contact("lag.out").row]
+    short = schedule(net, wanted=rows)
+    assert len(short.addresses) < len(schedule(net).addresses)
+    assert Player(short, rows, [Event(0.0, "idle.gain-1", 0.5)]).play(9).tobytes() == (
+        Player(schedule(net), rows).play(9).tobytes()
+    )
+
+
 def test_set_on_the_clock() -> None:
     """Oracle: bars and beats by hand. 4 bars of 4 at 120 are 8 s; bar 3 beat 2 of the second part is 8 + 9 * 0.75 s."""
     parts = (

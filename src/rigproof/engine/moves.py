@@ -55,17 +55,17 @@ def loop_events(plan: Schedule, events: Sequence[Event]) -> LoopEvents:
                 net.controls.get(event.control, ()),
                 control is None or control.is_stepped,
             )
-        if not refs:
+        rows = [row for ref in refs if (row := plan.param_row(ref.section, ref.row)) is not None]
+        if not rows:
             continue
         at = max(0, round(event.at_s * rate_hz / BLOCK))
         start = event.start
         if start is None:
             start = standing.get(event.control)
         if start is None:
-            start = float(plan.params[plan.param_row(refs[0].section, refs[0].row), 0])
+            start = float(plan.params[rows[0], 0])
         standing[event.control] = event.value
-        for ref in refs:
-            row = plan.param_row(ref.section, ref.row)
+        for row in rows:
             if is_stepped or (at == 0 and event.glide_s == 0.0):
                 made.append((at, order, row, event.value, 0.0))
                 continue

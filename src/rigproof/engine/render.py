@@ -97,7 +97,7 @@ def render(
     sounds: Mapping[str, Sequence[Any]] | None = None,
 ) -> Floats:
     """Render `seconds` and return what the probes saw: float64[probes, samples]. [V]"""
-    player = Player(schedule(net, sounds=sounds), probes, events)
+    player = Player(schedule(net, sounds=sounds, wanted=probes), probes, events)
     parts = list(player.chunks(seconds))
     return np.concatenate(parts, axis=1) if parts else np.zeros((len(probes), 0))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -38,9 +38,10 @@ class Schedule:
     place: Mapping[int, int]
     """Place in running order of each section of the net."""
 
-    def param_row(self, section: int, row: int) -> int:
-        """Return the row in `params` of a parameter of a section of the net."""
-        return int(self.params_from[self.place[section]]) + row
+    def param_row(self, section: int, row: int) -> int | None:
+        """Return the row in `params` of a parameter of a section of the net, or None when the section does not run."""
+        place = self.place.get(section)
+        return None if place is None else int(self.params_from[place]) + row
 
 
 def aligned(shape: tuple[int, ...]) -> Floats:
@@ -55,13 +56,19 @@ def schedule(
     net: Net,
     *,
     sounds: Mapping[str, Sequence[Any]] | None = None,
+    wanted: Sequence[int] | None = None,
     on_progress: Callable[[int, int], None] | None = None,
 ) -> Schedule:
     """Return a net ready to run, every kernel compiled or loaded.
 
-    `sounds` gives, by section name, that section's samples as float64[frames, channels] at the net's rate.
+    `sounds` gives, by section name, that section's samples as float64[frames, channels] at the net's rate. When
+    `wanted` names rows, only the sections that those rows depend on are run: what nobody hears costs nothing.
     """
-    order = [s for part in net.components for s in part.sections]
+    components = net.components
+    if wanted is not None:
+        needed = feeding(net, wanted)
+        components = tuple(part for part in components if not needed.isdisjoint(part.sections))
+    order = [s for part in components for s in part.sections]
     sections = [net.sections[i] for i in order]
     prepare_kernels((s.kind.kernel for s in sections), on_progress)
     rate_hz = sections[0].setting.rate_hz if sections else 48_000.0
@@ -81,14 +88,14 @@ def schedule(
     for row in net.rows:
         if row.steady_v is not None:
             bus_v[row.index, :] = row.steady_v
-    ends = np.cumsum([len(part.sections) for part in net.components], dtype=np.int64)
+    ends = np.cumsum([len(part.sections) for part in components], dtype=np.int64)
     return Schedule(
         net,
         rate_hz,
         bus_v,
         np.array([address(s.kind.kernel) for s in sections], dtype=np.int64),
         ends,
-        np.array([part.is_loop for part in net.components], dtype=np.bool_),
+        np.array([part.is_loop for part in components], dtype=np.bool_),
         _flat([s.ins for s in sections]),
         _starts([len(s.ins) for s in sections]),
         _flat([s.outs for s in sections]),
@@ -99,6 +106,18 @@ def schedule(
         _starts([len(s) for s in states]),
         {section: i for i, section in enumerate(order)},
     )
+
+
+def feeding(net: Net, rows: Iterable[int]) -> set[int]:
+    """Return the sections that the rows depend on, directly or through others."""
+    found: set[int] = set()
+    ahead = list(rows)
+    while ahead:
+        writer = net.rows[ahead.pop()].writer
+        if writer is not None and writer not in found:
+            found.add(writer)
+            ahead.extend(net.sections[writer].ins)
+    return found
 
 
 def _flat(parts: Sequence[Sequence[int]]) -> Ints:
