@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from rigproof.kinds import junction, mixer, one_sample_delay, slew
+from rigproof.kinds import (
+    junction,
+    mixer,
+    one_sample_delay,
+    oscillator,
+    slew,
+)
 from rigproof.kinds.base import Kind
 
 KINDS: dict[str, Kind] = {
@@ -11,6 +17,7 @@ KINDS: dict[str, Kind] = {
         junction,
         mixer,
         one_sample_delay,
+        oscillator,
         slew,
     )
 }
