@@ -129,6 +129,8 @@ def test_a_later_move_overtakes_an_earlier_one() -> None:
     seen = render(net, 1.2, probes=[net.section("five.mix").outs[0]], events=events)[0]
     assert seen[RATE_HZ // 2 - BLOCK] == pytest.approx(5.0 + 5.0 * 0.5, abs=0.05)
     assert (seen[round(0.61 * RATE_HZ) :] == 0.0).all()
+    # Where the second begins there is no jump: 7.5 V to 0 V in 0.1 s is 1.5625 mV a sample.
+    assert np.abs(np.diff(seen[BLOCK:])).max() < 2e-3
 
 
 def test_watching_keeps_the_extremes_of_every_row() -> None:

@@ -29,6 +29,22 @@ class LoopEvents:
     gliding: Ints
 
 
+@dataclass(frozen=True, slots=True)
+class _Glide:
+    """The last move of a control: from where to where, and when."""
+
+    at_s: float
+    glide_s: float
+    start: float
+    end: float
+
+    def value_at(self, at_s: float) -> float:
+        """Return where the control stands at a time after the move began."""
+        if at_s >= self.at_s + self.glide_s:
+            return self.end
+        return self.start + (self.end - self.start) * (at_s - self.at_s) / self.glide_s
+
+
 def control_of(net: Net, name: str) -> Control | None:
     """Return the control of a `module.control` name."""
     module, _, control = name.partition(".")
@@ -44,7 +60,7 @@ def loop_events(plan: Schedule, events: Sequence[Event]) -> LoopEvents:
     """
     net, rate_hz = plan.net, plan.rate_hz
     made: list[tuple[int, int, int, float, float]] = []
-    standing: dict[str, float] = {}
+    standing: dict[str, _Glide] = {}
     for order, event in enumerate(sorted(events, key=lambda e: e.at_s)):
         refs: tuple[ParamRef, ...]
         if event.control == TEMPO:
@@ -61,10 +77,9 @@ def loop_events(plan: Schedule, events: Sequence[Event]) -> LoopEvents:
         at = max(0, round(event.at_s * rate_hz / BLOCK))
         start = event.start
         if start is None:
-            start = standing.get(event.control)
-        if start is None:
-            start = float(plan.params[rows[0], 0])
-        standing[event.control] = event.value
+            last = standing.get(event.control)
+            start = float(plan.params[rows[0], 0]) if last is None else last.value_at(event.at_s)
+        standing[event.control] = _Glide(event.at_s, event.glide_s, start, event.value)
         for row in rows:
             if is_stepped or (at == 0 and event.glide_s == 0.0):
                 made.append((at, order, row, event.value, 0.0))
