@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rigproof.kinds import (
+    clock,
     junction,
     mixer,
     one_sample_delay,
@@ -14,6 +15,7 @@ from rigproof.kinds.base import Kind
 KINDS: dict[str, Kind] = {
     module.KIND.name: module.KIND
     for module in (
+        clock,
         junction,
         mixer,
         one_sample_delay,
