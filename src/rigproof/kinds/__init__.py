@@ -3,23 +3,31 @@
 from __future__ import annotations
 
 from rigproof.kinds import (
+    ad_envelope,
     clock,
     junction,
+    line_input,
+    line_output,
     mixer,
     one_sample_delay,
     oscillator,
     slew,
+    vca,
 )
 from rigproof.kinds.base import Kind
 
 KINDS: dict[str, Kind] = {
     module.KIND.name: module.KIND
     for module in (
+        ad_envelope,
         clock,
         junction,
+        line_input,
+        line_output,
         mixer,
         one_sample_delay,
         oscillator,
         slew,
+        vca,
     )
 }
