@@ -6,12 +6,14 @@ from rigproof.kinds import (
     ad_envelope,
     clock,
     junction,
+    lfo,
     line_input,
     line_output,
     mixer,
     one_sample_delay,
     oscillator,
     slew,
+    state_variable_filter,
     vca,
 )
 from rigproof.kinds.base import Kind
@@ -22,12 +24,14 @@ KINDS: dict[str, Kind] = {
         ad_envelope,
         clock,
         junction,
+        lfo,
         line_input,
         line_output,
         mixer,
         one_sample_delay,
         oscillator,
         slew,
+        state_variable_filter,
         vca,
     )
 }

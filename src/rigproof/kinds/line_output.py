@@ -74,7 +74,7 @@ KIND = Kind(
     outputs=(Port("out-left", "left at line level"), Port("out-right", "right at line level")),
     params=(
         Param("level", "ratio", 0.0, 4.0, 0.35, "gain of both sides"),
-        Param("mute", "", 0.0, 1.0, 0.0, "silences both sides", ("off", "on")),
+        Param("mute", "ratio", 0.0, 1.0, 0.0, "silences both sides", ("off", "on")),
     ),
     kernel=line_output,
     interval=interval,

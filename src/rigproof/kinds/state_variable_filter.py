@@ -1,0 +1,178 @@
+"""State-variable filter: low, band, high and notch of the same input at once, 12 dB an octave, with Q.
+
+Two integrators in a loop without delay, each by the trapezoidal rule, so it stays in tune and stable while the cutoff
+is swept at audio rate. The cutoff input is 1 V/octave times `cutoff-depth`; the Q input adds `q-depth` for each volt.
+The band output is Q at the cutoff, the others are 1 where they pass. Left out: the bend of the integrators below the
+rails, noise; the trapezoidal rule squeezes the band below half the sample rate, so that near it the response is that
+of the analogue filter at (rate / pi) tan(pi f / rate).
+
+Source: H(s) = w0^2 / (s^2 + s w0 / Q + w0^2) and the trapezoidal rule with prewarping (V. Zavalishin, The Art of VA
+Filter Design, 2012 and later; read in others' accounts).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import cache
+from math import exp, tan
+from typing import Any
+
+from rigproof.kinds.base import (
+    RAIL_V,
+    RATE_HZ,
+    ZERO,
+    Kind,
+    Level,
+    Param,
+    Port,
+    Pulse,
+    Setting,
+    Span,
+)
+from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.linear_bounds import output_span, reach
+
+CUTOFF_HZ, CUTOFF_DEPTH, Q, Q_DEPTH = 1, 2, 3, 4
+SIGNAL_IN, CUTOFF_IN, Q_IN = 0, 1, 2
+FIRST_V, SECOND_V, LAST_HZ, LAST_OCTAVES, GAIN = 0, 1, 2, 3, 4
+
+LN_2 = math.log(2.0)
+HIGHEST_RATIO = 0.45
+"""Highest cutoff over the sample rate."""
+LOWEST_Q, HIGHEST_Q = 0.5, 50.0
+STATE_LIMIT_V = 4.0 * RAIL_V
+"""The integrators saturate here, so that nothing grows without end. [V]"""
+
+
+def integrator_gain(cutoff_hz: float, rate_hz: float) -> float:
+    """Return tan(pi cutoff / rate), the prewarped gain of a trapezoidal integrator."""
+    return tan(math.pi * min(cutoff_hz / rate_hz, HIGHEST_RATIO))
+
+
+def state_variable_filter(
+    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
+) -> None:
+    """Solve the loop for each sample, then move the integrators on."""
+    signal, cutoff_in, q_in = ins[SIGNAL_IN], ins[CUTOFF_IN], ins[Q_IN]
+    low_out, band_out, high_out, notch_out = outs[0], outs[1], outs[2], outs[3]
+    rate_hz = params[RATE_HZ, 0]
+    cutoff_0, cutoff_step = params[CUTOFF_HZ, 0], params[CUTOFF_HZ, 1]
+    depth, depth_step = params[CUTOFF_DEPTH, 0], params[CUTOFF_DEPTH, 1]
+    q_0, q_step = params[Q, 0], params[Q, 1]
+    q_depth, q_depth_step = params[Q_DEPTH, 0], params[Q_DEPTH, 1]
+    first_v, second_v = state[FIRST_V], state[SECOND_V]
+    last_hz, last_octaves, g = state[LAST_HZ], state[LAST_OCTAVES], state[GAIN]
+    for n in range(start, stop):
+        cutoff_hz = cutoff_0 + n * cutoff_step
+        octaves = clamp(bus_v[cutoff_in, n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
+        if cutoff_hz != last_hz or octaves != last_octaves:
+            last_hz = cutoff_hz
+            last_octaves = octaves
+            g = integrator_gain(cutoff_hz * exp(LN_2 * octaves), rate_hz)
+        q = q_0 + n * q_step + (q_depth + n * q_depth_step) * clamp(bus_v[q_in, n], -RAIL_V, RAIL_V)
+        k = 1.0 / clamp(q, LOWEST_Q, HIGHEST_Q)
+        x = clamp(bus_v[signal, n], -RAIL_V, RAIL_V)
+        high_v = (x - (g + k) * first_v - second_v) / (1.0 + g * (g + k))
+        band_v = g * high_v + first_v
+        low_v = g * band_v + second_v
+        first_v = settle(clamp(band_v + g * high_v, -STATE_LIMIT_V, STATE_LIMIT_V))
+        second_v = settle(clamp(low_v + g * band_v, -STATE_LIMIT_V, STATE_LIMIT_V))
+        bus_v[low_out, n] = clamp(low_v, -RAIL_V, RAIL_V)
+        bus_v[band_out, n] = clamp(band_v, -RAIL_V, RAIL_V)
+        bus_v[high_out, n] = clamp(high_v, -RAIL_V, RAIL_V)
+        bus_v[notch_out, n] = clamp(low_v + high_v, -RAIL_V, RAIL_V)
+    state[FIRST_V] = first_v
+    state[SECOND_V] = second_v
+    state[LAST_HZ] = last_hz
+    state[LAST_OCTAVES] = last_octaves
+    state[GAIN] = g
+
+
+def prepare(setting: Setting) -> list[float]:
+    """Start at rest; the gain is worked out at the first sample."""
+    return [0.0, 0.0, -1.0, 0.0, 0.0]
+
+
+@cache
+def _sums(cutoff_hz: float, q: float, rate_hz: float) -> tuple[tuple[float, float], ...] | None:
+    """Return the sums over the impulse responses of low, band, high, notch and the two integrators' states."""
+    g = integrator_gain(cutoff_hz, rate_hz)
+    k = 1.0 / q
+    # How slowly it dies: the product of its poles is r^2.
+    r = math.sqrt(max((1.0 - g * k + g * g) / (1.0 + g * k + g * g), 0.0))
+    held = [0.0, 0.0]
+
+    def step(x: float) -> tuple[float, ...]:
+        high = (x - (g + k) * held[0] - held[1]) / (1.0 + g * (g + k))
+        band = g * high + held[0]
+        low = g * band + held[1]
+        held[0] = band + g * high
+        held[1] = low + g * band
+        return low, band, high, low + high, held[0], held[1]
+
+    def size() -> float:
+        return (abs(held[0]) + abs(held[1])) / (1.0 - r) ** 2
+
+    found = reach(step, size, 6)
+    return None if found is None else tuple(found)
+
+
+def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
+    """Nothing from nothing; with cutoff and Q at rest what the impulse response allows; else the rails."""
+    source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
+    if source == ZERO:
+        return [ZERO] * 4
+    rails = [Span(-RAIL_V, RAIL_V)] * 4
+    octaves = ins[CUTOFF_IN].clipped(-RAIL_V, RAIL_V) * setting.span("cutoff-depth")
+    q = setting.span("q") + ins[Q_IN].clipped(-RAIL_V, RAIL_V) * setting.span("q-depth")
+    if not (octaves.is_point and q.is_point and setting.span("cutoff").is_point):
+        return rails
+    cutoff_hz = setting["cutoff"] * exp(LN_2 * octaves.lo)
+    sums = _sums(cutoff_hz, min(max(q.lo, LOWEST_Q), HIGHEST_Q), setting.rate_hz)
+    if sums is None:
+        return rails
+    spans = [output_span(s, source) for s in sums]
+    if max(spans[4].peak, spans[5].peak) > STATE_LIMIT_V:
+        return rails
+    return [span.clipped(-RAIL_V, RAIL_V) for span in spans[:4]]
+
+
+def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
+    """As if the sound lay where the filter passes; the steady part comes through low and notch only."""
+    source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
+    moving = source.scaled(1.0, -source.dc_v)
+    return [source, moving, moving, source]
+
+
+def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
+    """Slow pulses pass the low and the notch output, rounded."""
+    return [ins[0], Pulse(), Pulse(), ins[0]]
+
+
+KIND = Kind(
+    name="state-variable-filter",
+    doc=__doc__,
+    inputs=(
+        Port("in", "the sound"),
+        Port("cutoff", "`cutoff-depth` octaves a volt", is_control=True),
+        Port("q", "adds `q-depth` to Q for each volt", is_control=True),
+    ),
+    outputs=(
+        Port("low", "what lies below the cutoff"),
+        Port("band", "what lies at the cutoff, times Q"),
+        Port("high", "what lies above the cutoff"),
+        Port("notch", "all but what lies at the cutoff"),
+    ),
+    params=(
+        Param("cutoff", "Hz", 10.0, 20_000.0, 1000.0, "cutoff at 0 V"),
+        Param("cutoff-depth", "octaves", -2.0, 2.0, 1.0, "octaves for each volt at `cutoff`"),
+        Param("q", "ratio", LOWEST_Q, HIGHEST_Q, math.sqrt(0.5), "resonance; 0.707 has no peak"),
+        Param("q-depth", "ratio", -10.0, 10.0, 1.0, "added to Q for each volt at `q`"),
+    ),
+    kernel=state_variable_filter,
+    prepare=prepare,
+    interval=interval,
+    level=level,
+    rate=rate,
+)
