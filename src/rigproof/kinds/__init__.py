@@ -5,6 +5,7 @@ from __future__ import annotations
 from rigproof.kinds import (
     ad_envelope,
     clock,
+    gate_sequencer,
     junction,
     lfo,
     line_input,
@@ -23,6 +24,7 @@ KINDS: dict[str, Kind] = {
     for module in (
         ad_envelope,
         clock,
+        gate_sequencer,
         junction,
         lfo,
         line_input,
