@@ -31,18 +31,35 @@ class LoopEvents:
 
 @dataclass(frozen=True, slots=True)
 class _Glide:
-    """The last move of a control: from where to where, and when."""
+    """The last move of a control: from which block, over how many, from where to where.
 
-    at_s: float
-    glide_s: float
+    Column 0 of a bus lies `LEAD` samples before the first sample of a block, and kernels that need no glide read the
+    value there. So that this value too lies between the ends, the first block goes at a fraction of the speed.
+    """
+
+    at: int
+    blocks: int
     start: float
     end: float
 
-    def value_at(self, at_s: float) -> float:
-        """Return where the control stands at a time after the move began."""
-        if at_s >= self.at_s + self.glide_s:
+    @property
+    def step(self) -> float:
+        """Its speed after the first block, a sample."""
+        return (self.end - self.start) / (LEAD + BLOCK * (self.blocks - 1))
+
+    @property
+    def first_step(self) -> float:
+        """Its speed in the first block, a sample."""
+        return self.step * LEAD / (LEAD + BLOCK)
+
+    def value_at(self, block: int) -> float:
+        """Return where the control stands at the edge on which a block begins."""
+        done = block - self.at
+        if done >= self.blocks:
             return self.end
-        return self.start + (self.end - self.start) * (at_s - self.at_s) / self.glide_s
+        if done <= 0:
+            return self.start
+        return self.start + self.step * (LEAD + BLOCK * (done - 1))
 
 
 def control_of(net: Net, name: str) -> Control | None:
@@ -78,16 +95,16 @@ def loop_events(plan: Schedule, events: Sequence[Event]) -> LoopEvents:
         start = event.start
         if start is None:
             last = standing.get(event.control)
-            start = float(plan.params[rows[0], 0]) if last is None else last.value_at(event.at_s)
-        standing[event.control] = _Glide(event.at_s, event.glide_s, start, event.value)
+            start = float(plan.params[rows[0], 0]) if last is None else last.value_at(at)
+        is_jump = is_stepped or (at == 0 and event.glide_s == 0.0)
+        glide_s = max(event.glide_s, SHORTEST_GLIDE_S)
+        blocks = 0 if is_jump else max(2, math.ceil(glide_s * rate_hz / BLOCK))
+        glide = _Glide(at, blocks, start, event.value)
+        standing[event.control] = glide
         for row in rows:
-            if is_stepped or (at == 0 and event.glide_s == 0.0):
-                made.append((at, order, row, event.value, 0.0))
-                continue
-            blocks = max(1, math.ceil(max(event.glide_s, SHORTEST_GLIDE_S) * rate_hz / BLOCK))
-            step = (event.value - start) / (blocks * BLOCK)
-            # Column LEAD is the first sample, so column 0 lies LEAD samples before it.
-            made.append((at, order, row, start - LEAD * step, step))
+            if not is_jump:
+                made.append((at, order, row, start, glide.first_step))
+                made.append((at + 1, order, row, start, glide.step))
             made.append((at + blocks, order, row, event.value, 0.0))
     made.sort(key=lambda m: (m[0], m[1]))
     made = _without_overtaken(made)
