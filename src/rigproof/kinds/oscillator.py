@@ -210,7 +210,7 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
     """Peak and ringing; a sine that is never synced does not ring."""
     level_v = setting.span("level").hi
     rings_v = min(OVERSHOOT_RATIO * level_v, RAIL_V)
-    is_synced = not ins[SYNC_IN].is_point
+    is_synced = ins[SYNC_IN].hi >= SYNC_V  # a steady voltage too, once, at the first sample
     rings = Span(-rings_v, rings_v)
     return [rings, rings, rings if is_synced else Span(-level_v, level_v), rings]
 
