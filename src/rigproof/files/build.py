@@ -1,0 +1,135 @@
+"""What has been read, made into the model, with the place of every thing."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rigproof.files.reading import Node, Report
+from rigproof.model.patch import Cable, Declined, Filling, Map, Patch, Settings
+from rigproof.model.rig import CableStock, Mounted, Outside, Rig, Row, Supply
+from rigproof.model.setlist import Move, Passage, Setlist
+
+
+def build_rig(node: Node, report: Report) -> Rig:
+    """Return the rig; of things with the same id the first is kept, and an error says so."""
+    where = report.lines.where
+    case, supply = node["case"], node["supply"]
+    mounted = [
+        Mounted(m["id"], m["sheet"], m["row"], m["hp"], m["turned"], where(m.path))
+        for m in node["module"]
+    ]
+    outside = [
+        Outside(o["id"], o["sheet"], where(o.path))
+        for o in (*node["controller"], *node["interface"])
+    ]
+    seen: dict[str, Any] = {}
+    for thing in (*node["module"], *node["controller"], *node["interface"]):
+        first = seen.setdefault(thing["id"], thing)
+        if first is not thing:
+            report.add(
+                (*thing.path, "id"),
+                f"the id '{thing['id']}' stands twice",
+                found=f"also {where(first.path)}",
+                expected="an id of its own for everything in the rig",
+            )
+    kept = {id_: where(thing.path) for id_, thing in seen.items()}
+    return Rig(
+        name=node["name"],
+        rows=tuple(
+            Row(r["hp"], r["depth_mm"], where(r.path)) for r in (case["rows"] if case else ())
+        ),
+        supply=Supply(dict(supply["rails_ma"]), supply["headroom"], where(supply.path))
+        if supply
+        else None,
+        modules=tuple(m for m in mounted if kept[m.id] == m.where),
+        outside=tuple(o for o in outside if kept[o.id] == o.where),
+        cables=tuple(
+            CableStock(c["lead"], c["cm"], c["count"], where(c.path)) for c in node["cables"]
+        ),
+        where=where(node.path),
+    )
+
+
+def build_patch(node: Node, report: Report, name: str) -> Patch:
+    """Return the patch; `name` stands where the file gives none."""
+    where = report.lines.where
+    return Patch(
+        name=node["name"] or name,
+        rig=node["rig"],
+        tempo_bpm=node["tempo_bpm"],
+        seed=node["seed"],
+        cables=tuple(
+            Cable(c["from"], c["to"], c["colour"], c["cm"], c["lead"], where(c.path))
+            for c in node["cables"]
+        ),
+        settings=_settings(node["settings"], report),
+        rhythms=tuple(
+            Filling(slot, dict(options), where(options.path))
+            for slot, options in node["rhythm"].items()
+        ),
+        samples=tuple(
+            Filling(slot, {"files": files}, where(("samples", slot)))
+            for slot, files in node["samples"].items()
+        ),
+        maps=tuple(
+            Map(m["control"], m["cc"], m["channel"], m["to"], where(m.path)) for m in node["map"]
+        ),
+        declined=tuple(
+            Declined(d["finding"], d["at"], d["reason"], where(d.path)) for d in node["declined"]
+        ),
+        where=where(node.path),
+    )
+
+
+def build_setlist(node: Node, report: Report, name: str, patch: str) -> Setlist:
+    """Return the set; `name` and `patch` stand where the file gives none."""
+    where = report.lines.where
+    passages: dict[str, Passage] = {}
+    for p in node["section"]:
+        if p["id"] in passages:
+            report.add(
+                (*p.path, "id"),
+                f"the section '{p['id']}' stands twice",
+                found=f"also {passages[p['id']].where}",
+                expected="an id of its own for every section",
+            )
+            continue
+        moves = tuple(
+            Move(
+                m["control"],
+                m["to"],
+                m["bar"],
+                m["beat"],
+                m["beats"],
+                m["start"],
+                m["hand"],
+                m["note"],
+                where(m.path),
+            )
+            for m in p["moves"]
+        )
+        passages[p["id"]] = Passage(
+            p["id"],
+            p["title"],
+            p["bars"],
+            p["tempo_bpm"],
+            _settings(p["settings"], report),
+            moves,
+            where(p.path),
+        )
+    return Setlist(
+        name=node["name"] or name,
+        patch=node["patch"] or patch,
+        tempo_bpm=node["tempo_bpm"],
+        beats_per_bar=node["beats_per_bar"],
+        sections=tuple(passages.values()),
+        where=where(node.path),
+    )
+
+
+def _settings(node: Node | dict[str, Any], report: Report) -> tuple[Settings, ...]:
+    path = node.path if isinstance(node, Node) else ()
+    return tuple(
+        Settings(control, value, report.lines.where((*path, control)))
+        for control, value in node.items()
+    )

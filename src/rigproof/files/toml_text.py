@@ -1,0 +1,72 @@
+"""TOML text made into plain tables with the line of every key, or one clear error."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from typing import Any
+
+from rigproof.errors import FileError, Where
+from rigproof.files.lines import Lines
+from rigproof.files.printable import printable
+
+_AT = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
+_HINTS = (
+    ("Cannot overwrite a value", "the key stands twice", "each key once"),
+    ("Cannot declare", "the table stands twice", "each table once"),
+    ("Cannot mutate immutable", "this table is closed already", "all its keys in one place"),
+    ("Unescaped '\\\\' in a string", "a backslash in quotes", "\\\\ or text in single quotes"),
+    ("Expected '=' after a key", "a key without its '='", "key = value"),
+    ("Unclosed array", "a list is not closed", "]"),
+    ("Unclosed inline table", "a table is not closed", "}"),
+    ("Unterminated string", "a text is not closed", "a closing quote"),
+    ("Illegal character '\\n'", "a text is not closed on its line", "a closing quote"),
+    ("Invalid value", "this is no value", 'a number, "text", true, false, [list] or {table}'),
+)
+"""The parser's beginnings of sentences, and what they mean to a performer: problem, expected."""
+
+
+def parse_toml(text: str, file: str) -> tuple[dict[str, Any], Lines]:
+    """Return the tables of a file and the lines of its keys.
+
+    Raises `FileError` when it is no TOML, or nested deeper than any project file.
+    """
+    lines = Lines(file, text)
+    try:
+        return tomllib.loads(text), lines
+    except tomllib.TOMLDecodeError as error:
+        raise _not_toml(str(error), text, file) from None
+    except RecursionError:
+        raise FileError(Where(file), "the file is nested too deep") from None
+    except ValueError as error:  # a number of thousands of digits, a date that does not exist
+        raise FileError(
+            Where(file), "a value cannot be read", found=printable(str(error)[:120])
+        ) from None
+
+
+_ENDS_EARLY = ("Invalid initial character for a key part", "Unclosed inline table")
+
+
+def _is_open_table(text: str, line: int) -> bool:
+    """Return whether a `{` of this line or the one before is still open at its end."""
+    return any(
+        written.count("{") > written.count("}")
+        for written in text.split("\n")[max(0, line - 2) : line]
+    )
+
+
+def _not_toml(message: str, text: str, file: str) -> FileError:
+    at = _AT.search(message)
+    line = None
+    if at is not None:
+        line = int(at[1]) if at[1] else text.count("\n", 0, len(text.rstrip())) + 1
+    said = _AT.sub("", message)
+    hints = [hint[1:] for hint in _HINTS if said.startswith(hint[0])]
+    problem, expected = hints[0] if hints else ("this is not TOML", printable(said))
+    if line is not None and said.startswith(_ENDS_EARLY) and _is_open_table(text, line):
+        problem, expected = "a table in { } must stand on one line", "{ key = value, ... }"
+    found = None
+    if line is not None:
+        written = text.split("\n")[line - 1].strip() if line <= text.count("\n") + 1 else ""
+        found = printable(written[:80]) or None
+    return FileError(Where(file, line), problem, found=found, expected=expected)
