@@ -1,0 +1,427 @@
+"""Edits: small changes to a project as values, to be shown, applied to a copy, or written to the files.
+
+An edit changes one thing that the performer could change by hand. It never touches the project that it is given: it
+returns a new one. Every edit says in `words` what a hand would do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Protocol, TypeVar
+
+from rigproof.errors import NOWHERE, RigError, UnknownName
+from rigproof.model.patch import Cable, Declined, Filling, Map, Settings
+from rigproof.model.project import Project
+from rigproof.model.rig import Mounted, Supply
+from rigproof.model.sheet import RawValue
+
+T = TypeVar("T")
+
+
+class Edit(Protocol):
+    """One change to a project."""
+
+    @property
+    def words(self) -> str:
+        """What a hand would do, as an order without a full stop."""
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the change made; raises `RigError` when what it names is not there."""
+
+
+def apply_edits(project: Project, edits: Sequence[Edit]) -> Project:
+    """Return the project with all edits made, one after the other.
+
+    Raises `RigError` when an edit names what is not there; nothing is changed then, since nothing ever is.
+    """
+    for edit in edits:
+        project = edit.apply(project)
+    return project
+
+
+def _swapped(items: tuple[T, ...], index: int, item: T) -> tuple[T, ...]:
+    return (*items[:index], item, *items[index + 1 :])
+
+
+def _without(items: tuple[T, ...], index: int) -> tuple[T, ...]:
+    return (*items[:index], *items[index + 1 :])
+
+
+# --- cables ----------------------------------------------------------------------------------------------------------
+
+
+def cable_index(project: Project, source: str, target: str, nth: int = 0) -> int:
+    """Return where the `nth` cable from `source` to `target` stands; raises `UnknownName` when there is none."""
+    found = [
+        i
+        for i, cable in enumerate(project.patch.cables)
+        if (cable.source, cable.target) == (source, target)
+    ]
+    if nth >= len(found):
+        known = [f"{c.source} to {c.target}" for c in project.patch.cables]
+        raise UnknownName(NOWHERE, "cable", f"{source} to {target}", known)
+    return found[nth]
+
+
+def _with_cables(project: Project, cables: tuple[Cable, ...]) -> Project:
+    return replace(project, patch=replace(project.patch, cables=cables))
+
+
+@dataclass(frozen=True, slots=True)
+class AddCable:
+    """Plug in one more cable."""
+
+    cable: Cable
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        length = f" with a cable of {self.cable.cm} cm" if self.cable.cm else ""
+        return f"plug {self.cable.source} into {self.cable.target}{length}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the cable at the end of the list."""
+        return _with_cables(project, (*project.patch.cables, self.cable))
+
+
+@dataclass(frozen=True, slots=True)
+class RemoveCable:
+    """Pull out one cable: the `nth` (from 0) of those with these ends."""
+
+    source: str
+    target: str
+    nth: int = 0
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        which = f" (number {self.nth + 1} of them)" if self.nth else ""
+        return f"pull out the cable {self.source} to {self.target}{which}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project without the cable."""
+        index = cable_index(project, self.source, self.target, self.nth)
+        return _with_cables(project, _without(project.patch.cables, index))
+
+
+@dataclass(frozen=True, slots=True)
+class Replug:
+    """Move a cable to other ends; its colour and length stay."""
+
+    source: str
+    target: str
+    new_source: str
+    new_target: str
+    nth: int = 0
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        moves = []
+        if self.new_source != self.source:
+            moves.append(f"from {self.source} to {self.new_source}")
+        if self.new_target != self.target:
+            moves.append(f"from {self.target} to {self.new_target}")
+        return (
+            f"on the cable {self.source} to {self.target}, move the plug "
+            + " and the one ".join(moves or ["nowhere"])
+        )
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the cable moved."""
+        index = cable_index(project, self.source, self.target, self.nth)
+        old = project.patch.cables[index]
+        new = replace(old, source=self.new_source, target=self.new_target)
+        return _with_cables(project, _swapped(project.patch.cables, index, new))
+
+
+@dataclass(frozen=True, slots=True)
+class SetCableLength:
+    """Take a cable of another length. [cm]"""
+
+    source: str
+    target: str
+    cm: int
+    nth: int = 0
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"take a cable of {self.cm} cm for {self.source} to {self.target}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the longer or shorter cable."""
+        index = cable_index(project, self.source, self.target, self.nth)
+        new = replace(project.patch.cables[index], cm=self.cm)
+        return _with_cables(project, _swapped(project.patch.cables, index, new))
+
+
+@dataclass(frozen=True, slots=True)
+class SetCableLead:
+    """Take another sort of cable."""
+
+    source: str
+    target: str
+    lead: str
+    nth: int = 0
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"take a {self.lead} cable for {self.source} to {self.target}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the other lead."""
+        index = cable_index(project, self.source, self.target, self.nth)
+        new = replace(project.patch.cables[index], lead=self.lead)
+        return _with_cables(project, _swapped(project.patch.cables, index, new))
+
+
+# --- settings, rhythms, maps -----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class SetControl:
+    """Set a knob, fader, switch or menu (`module.control`) in the patch."""
+
+    control: str
+    value: RawValue
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"set {self.control} to {_shown(self.value)}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the control there, whether or not the patch named it before."""
+        settings = project.patch.settings
+        for index, old in enumerate(settings):
+            if old.control == self.control:
+                settings = _swapped(settings, index, replace(old, value=self.value))
+                break
+        else:
+            settings = (*settings, Settings(self.control, self.value))
+        return replace(project, patch=replace(project.patch, settings=settings))
+
+
+def _shown(value: RawValue) -> str:
+    return f"{value:.4g}" if isinstance(value, float) else str(value)
+
+
+@dataclass(frozen=True, slots=True)
+class SetRhythm:
+    """Set one option of a rhythm slot (`module.slot`)."""
+
+    slot: str
+    option: str
+    value: RawValue
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"in the rhythm {self.slot}, set {self.option} to {_shown(self.value)}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the option set."""
+        rhythms = project.patch.rhythms
+        for index, old in enumerate(rhythms):
+            if old.slot == self.slot:
+                new = replace(old, values={**old.values, self.option: self.value})
+                rhythms = _swapped(rhythms, index, new)
+                break
+        else:
+            rhythms = (*rhythms, Filling(self.slot, {self.option: self.value}))
+        return replace(project, patch=replace(project.patch, rhythms=rhythms))
+
+
+@dataclass(frozen=True, slots=True)
+class SetMap:
+    """Give the `nth` (from 0) mapping of a control another controller number and channel."""
+
+    control: str
+    cc: int
+    channel: int = 1
+    nth: int = 0
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"let {self.control} send controller {self.cc} on channel {self.channel}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the mapping changed; what it is mapped to stays."""
+        index = _map_index(project, self.control, self.nth)
+        new = replace(project.patch.maps[index], cc=self.cc, channel=self.channel)
+        maps = _swapped(project.patch.maps, index, new)
+        return replace(project, patch=replace(project.patch, maps=maps))
+
+
+@dataclass(frozen=True, slots=True)
+class RemoveMap:
+    """Take away the `nth` (from 0) mapping of a control."""
+
+    control: str
+    nth: int = 0
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"take away the mapping of {self.control}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project without the mapping."""
+        index = _map_index(project, self.control, self.nth)
+        maps = _without(project.patch.maps, index)
+        return replace(project, patch=replace(project.patch, maps=maps))
+
+
+def _map_index(project: Project, control: str, nth: int) -> int:
+    maps: tuple[Map, ...] = project.patch.maps
+    found = [i for i, link in enumerate(maps) if link.control == control]
+    if nth >= len(found):
+        raise UnknownName(NOWHERE, "mapped control", control, [m.control for m in maps])
+    return found[nth]
+
+
+@dataclass(frozen=True, slots=True)
+class Decline:
+    """Let a finding stand, and say why."""
+
+    finding: str
+    at: str
+    reason: str
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"let {self.finding} at {self.at} stand: {self.reason}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the finding declined."""
+        new = Declined(self.finding, self.at, self.reason)
+        return replace(
+            project, patch=replace(project.patch, declined=(*project.patch.declined, new))
+        )
+
+
+# --- rig -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class MoveModule:
+    """Screw a module in elsewhere: row from 1, left edge in HP from 0."""
+
+    module: str
+    row: int
+    hp: int
+    turned: bool = False
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        way = ", upside down" if self.turned else ""
+        return f"mount {self.module} in row {self.row} from HP {self.hp}{way}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the module there."""
+        index = _module_index(project, self.module)
+        old = project.rig.modules[index]
+        new = replace(old, row=self.row, hp=self.hp, turned=self.turned)
+        return _with_modules(project, _swapped(project.rig.modules, index, new))
+
+
+@dataclass(frozen=True, slots=True)
+class RemoveModule:
+    """Take a module out of the case, one that nothing in patch or set names."""
+
+    module: str
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"take {self.module} out of the case"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project without the module; raises `RigError` while something still names it."""
+        if self.module in used_modules(project):
+            raise RigError(NOWHERE, f"patch or set still use '{self.module}'")
+        index = _module_index(project, self.module)
+        return _with_modules(project, _without(project.rig.modules, index))
+
+
+def _module_index(project: Project, module: str) -> int:
+    ids = [m.id for m in project.rig.modules]
+    if module not in ids:
+        raise UnknownName(NOWHERE, "module", module, ids)
+    return ids.index(module)
+
+
+def _with_modules(project: Project, modules: tuple[Mounted, ...]) -> Project:
+    return replace(project, rig=replace(project.rig, modules=modules))
+
+
+def used_modules(project: Project) -> set[str]:
+    """Return the ids of all modules that a cable, setting, rhythm, sample bank, mapping or move names."""
+    patch = project.patch
+    names = [end for cable in patch.cables for end in (cable.source, cable.target)]
+    names += [setting.control for setting in patch.settings]
+    names += [filling.slot for filling in (*patch.rhythms, *patch.samples)]
+    names += [name for link in patch.maps for name in (link.control, *link.to)]
+    if project.setlist is not None:
+        for passage in project.setlist.sections:
+            names += [setting.control for setting in passage.settings]
+            names += [move.control for move in passage.moves]
+    return {name.partition(".")[0] for name in names}
+
+
+@dataclass(frozen=True, slots=True)
+class SetRail:
+    """Fit a supply that gives another current on one rail. [mA]"""
+
+    rail: str
+    ma: float
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"fit a supply that gives {self.ma:g} mA on {self.rail}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with that supply."""
+        supply = project.rig.supply or Supply()
+        new = replace(supply, rails_ma={**supply.rails_ma, self.rail: self.ma})
+        return replace(project, rig=replace(project.rig, supply=new))
+
+
+# --- set -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class SetMoveLength:
+    """Let the move number `index` (from 0) of a section of the set take other beats."""
+
+    passage: str
+    index: int
+    beats: float
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"in section {self.passage}, let move {self.index + 1} take {self.beats:g} beats"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the move longer or shorter."""
+        setlist = project.setlist
+        passages = setlist.sections if setlist is not None else ()
+        ids = [p.id for p in passages]
+        if setlist is None or self.passage not in ids:
+            raise UnknownName(NOWHERE, "section of the set", self.passage, ids)
+        place = ids.index(self.passage)
+        old = passages[place]
+        if not 0 <= self.index < len(old.moves):
+            known = [str(i) for i in range(len(old.moves))]
+            raise UnknownName(NOWHERE, "move", str(self.index), known, owner=self.passage)
+        move = replace(old.moves[self.index], beats=self.beats)
+        new = replace(old, moves=_swapped(old.moves, self.index, move))
+        return replace(project, setlist=replace(setlist, sections=_swapped(passages, place, new)))
