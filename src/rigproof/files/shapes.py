@@ -37,7 +37,7 @@ from rigproof.model.sheet import ControlShape, Housing, Plug, Signal, SlotTakes,
 
 FORMAT = 1
 """The version of the file format that this rigproof reads and writes."""
-LEADS = ("mono-3.5", "stereo-3.5", "midi-din", "usb", "ribbon", "line-6.3")
+LEADS = ("mono-3.5", "stereo-3.5", "midi-crossed", "midi-din", "usb", "ribbon", "line-6.3")
 """The sorts of lead that a cable can be."""
 HANDS = ("left", "right")
 CABLES_LIMIT = 5000
