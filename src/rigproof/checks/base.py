@@ -1,0 +1,255 @@
+"""What a check is: a function with a name that reads one bench and yields findings. Every family builds on this.
+
+A check reads and yields, and does nothing else: it prints nothing, orders nothing and silences nothing; the runner
+does that once. Its docstring is what the performer reads: the fault in the first line, then `On stage:`, `Fix:`,
+`Blind to:` and `Source:`.
+"""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cached_property
+
+from rigproof.errors import NOWHERE, Where
+from rigproof.kinds.base import Level, Pulse, Span
+from rigproof.model.edits import Edit
+from rigproof.model.project import Project
+from rigproof.model.sheet import Jack, Sheet
+from rigproof.net.flatten import flatten
+from rigproof.net.graph import Contact, Net, NetSection, Node
+from rigproof.readings.proof import Readings, read
+
+
+class Severity(StrEnum):
+    """How much a finding matters, worst first."""
+
+    STOPS_THE_SHOW = "stops-the-show"
+    HURTS = "hurts"
+    WORTH_KNOWING = "worth-knowing"
+
+    @property
+    def rank(self) -> int:
+        """0 for the worst."""
+        return list(Severity).index(self)
+
+
+@dataclass(frozen=True, slots=True)
+class Fix:
+    """What would end the finding: in words, as edits, and whether it may be done unasked."""
+
+    words: str
+    edits: tuple[Edit, ...]
+    is_safe: bool = False
+    """Nothing that is heard or seen changes but the fault itself."""
+
+
+def fix_of(*edits: Edit, is_safe: bool = False) -> Fix:
+    """Return the fix that consists of these edits, in their own words."""
+    return Fix("; ".join(edit.words for edit in edits), edits, is_safe)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a check has to say: where, the numbers, why it matters, and the computed fix (None if none is honest)."""
+
+    at: str
+    message: str
+    evidence: Mapping[str, float] = field(default_factory=dict)
+    """Numbers with their unit as suffix of the key."""
+    fix: Fix | None = None
+    where: Where = NOWHERE
+    check: str = ""
+    """Name and severity of the check: the runner puts them here."""
+    severity: Severity = Severity.WORTH_KNOWING
+    declined: str | None = None
+    """Why the performer lets it stand, if they do."""
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What every check gets: the project, its net and the readings, with the questions that checks share."""
+
+    project: Project
+    net: Net
+    readings: Readings
+
+    @classmethod
+    def of(cls, project: Project) -> Bench:
+        """Flatten and read a project; raises `RigErrors` when its names or numbers are wrong."""
+        net = flatten(project)
+        return cls(project, net, read(net))
+
+    @cached_property
+    def sheet_names(self) -> Mapping[str, str]:
+        """The sheet name of every module, controller and interface."""
+        return self.project.rig.sheet_names
+
+    def sheet(self, module: str) -> Sheet:
+        """Return the sheet of a module."""
+        return self.project.sheets[self.sheet_names[module]]
+
+    def jack(self, name: str) -> Jack:
+        """Return the jack that `module.jack` names."""
+        module, _, jack = name.partition(".")
+        return self.sheet(module).jacks[jack]
+
+    @cached_property
+    def contacts_of(self) -> Mapping[str, tuple[Contact, ...]]:
+        """The contacts of every jack (`module.jack`), one a lane."""
+        found: dict[str, list[Contact]] = {}
+        for contact in self.net.contacts.values():
+            found.setdefault(f"{contact.module}.{contact.jack.id}", []).append(contact)
+        return {name: tuple(contacts) for name, contacts in found.items()}
+
+    @cached_property
+    def cables_at(self) -> Mapping[str, tuple[int, ...]]:
+        """Which cables of the patch are plugged into each jack (`module.jack`)."""
+        found: dict[str, list[int]] = {}
+        for index, cable in enumerate(self.project.patch.cables):
+            for end in dict.fromkeys((cable.source, cable.target)):
+                found.setdefault(end, []).append(index)
+        return {name: tuple(indices) for name, indices in found.items()}
+
+    def node(self, contact: Contact) -> Node | None:
+        """Return the node of a contact; None for MIDI and links."""
+        return None if contact.node is None else self.net.nodes[contact.node]
+
+    def is_driven(self, contact: Contact) -> bool:
+        """Whether an output or a steady normal gives the contact's node its voltage."""
+        node = self.node(contact)
+        if node is None:
+            return self.net.rows[contact.row].writer is not None
+        return bool(node.outputs) or contact.jack.normal_v is not None
+
+    def driver(self, row: int) -> NetSection | None:
+        """Return the section that writes a row, looking through a node that a single output drives."""
+        writer = self.net.rows[row].writer
+        section = None if writer is None else self.net.sections[writer]
+        while section is not None and section.kind.is_internal and len(section.ins) == 1:
+            writer = self.net.rows[section.ins[0]].writer
+            section = None if writer is None else self.net.sections[writer]
+        return section
+
+    def readers(self, row: int) -> Iterator[NetSection]:
+        """Yield the sections that read a row, through what the net itself put in between."""
+        for index, _ in self.net.readers.get(row, ()):
+            section = self.net.sections[index]
+            if section.kind.is_internal and section.kind.name != "junction":
+                for out in section.outs:
+                    yield from self.readers(out)
+            else:
+                yield section
+
+    def volts(self, row: int) -> Span:
+        """Return what the voltage of a row can never leave. [V]"""
+        return self.readings.volts[row]
+
+    def level(self, row: int) -> Level:
+        """Return what is typical of a row. [V]"""
+        return self.readings.level[row]
+
+    def pulse(self, row: int) -> Pulse:
+        """Return the pulses of a row."""
+        return self.readings.pulses[row]
+
+    def nth(self, cable_index: int) -> int:
+        """Return how many cables with the same ends stand before a cable of the patch."""
+        cables = self.project.patch.cables
+        ends = (cables[cable_index].source, cables[cable_index].target)
+        return sum((c.source, c.target) == ends for c in cables[:cable_index])
+
+    def controls_of(self, section: NetSection, param: str) -> list[str]:
+        """Return the controls that set a parameter of a section."""
+        return [
+            name
+            for name, refs in self.net.controls.items()
+            if any(r.section == section.index and r.name == param for r in refs)
+        ]
+
+
+Run = Callable[[Bench], Iterator[Finding]]
+PARTS = ("On stage", "Fix", "Blind to", "Source")
+"""What a check's docstring says after its first line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that can be wrong, under a stable name that says the fault."""
+
+    name: str
+    severity: Severity
+    since: str
+    run: Run
+    family: str
+    parts: Mapping[str, str]
+    """`Fault` and the PARTS, as its docstring tells them."""
+
+    def __call__(self, bench: Bench) -> Iterator[Finding]:
+        """Yield what it finds."""
+        return self.run(bench)
+
+    @property
+    def explanation(self) -> str:
+        """The whole docstring as paragraphs, for people."""
+        rest = [f"{part}: {self.parts[part]}" for part in PARTS]
+        return "\n".join([self.parts["Fault"], "", *rest])
+
+
+def check(name: str, *, severity: Severity, since: str = "0.1") -> Callable[[Run], Check]:
+    """Make a check out of a function; the family is the file that it stands in."""
+
+    def made(run: Run) -> Check:
+        family = run.__module__.rpartition(".")[2]
+        return Check(name, severity, since, run, family, read_parts(inspect.getdoc(run) or ""))
+
+    return made
+
+
+def read_parts(doc: str) -> dict[str, str]:
+    """Return the parts of a check's docstring: `Fault` for its first paragraph, then each of PARTS that it has."""
+    parts: dict[str, str] = {}
+    here = "Fault"
+    for line in doc.splitlines():
+        head, colon, rest = line.partition(": ")
+        is_head = bool(colon) and head in PARTS
+        here = head if is_head else here
+        text = rest if is_head else line.strip()
+        parts[here] = f"{parts.get(here, '')} {text}".strip()
+    return parts
+
+
+def checks_in(*families: object) -> dict[str, Check]:
+    """Return the table of all checks in the family modules, in order; raises `ValueError` on a name used twice."""
+    table: dict[str, Check] = {}
+    for family in families:
+        for value in vars(family).values():
+            if isinstance(value, Check):
+                if value.name in table:
+                    raise ValueError(f"two checks are named '{value.name}'")
+                table[value.name] = value
+    return table
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """Return a count with its noun.
+
+    >>> plural(2, "cable")
+    '2 cables'
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listed(names: Sequence[str], *, most: int = 4) -> str:
+    """Return names in a row, the rest counted.
+
+    >>> listed(["a", "b", "c"], most=2)
+    'a, b and 1 more'
+    """
+    shown = list(names[:most])
+    rest = len(names) - len(shown)
+    if rest:
+        return f"{', '.join(shown)} and {rest} more"
+    return " and ".join([", ".join(shown[:-1]), shown[-1]]) if len(shown) > 1 else "".join(shown)

@@ -1,0 +1,43 @@
+"""The runner: every check on one bench; then once and for all: names, order, no doubles, and what is declined."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+
+from rigproof.checks.base import Bench, Check, Finding
+
+
+def run_all(bench: Bench, checks: Iterable[Check]) -> list[Finding]:
+    """Return the findings of the checks: worst first, then in the order of the checks, then by place.
+
+    Of two findings with the same check and place the first stays. A finding that the patch declines stays in the list,
+    with the reason in `declined`.
+    """
+    reasons = {(d.finding, d.at): d.reason for d in bench.project.patch.declined}
+    found: dict[tuple[str, str], Finding] = {}
+    order: dict[str, int] = {}
+    for check in checks:
+        order.setdefault(check.name, len(order))
+        for finding in check(bench):
+            key = (check.name, finding.at)
+            if key not in found:
+                found[key] = replace(
+                    finding,
+                    check=check.name,
+                    severity=check.severity,
+                    declined=reasons.get(key),
+                )
+    return sorted(
+        found.values(), key=lambda f: (f.severity.rank, order[f.check], natural_key(f.at))
+    )
+
+
+def natural_key(text: str) -> list[tuple[int, str]]:
+    """Return a sort key by which `in-2` stands before `in-10`.
+
+    >>> sorted(["in-10", "in-2"], key=natural_key)
+    ['in-2', 'in-10']
+    """
+    return [(int(part), "") if part.isdigit() else (-1, part) for part in re.split(r"(\d+)", text)]

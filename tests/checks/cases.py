@@ -1,0 +1,247 @@
+"""For every check a rig that trips it and one that nearly does. `test_catalogue` refuses a check without both."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from rigproof.model.patch import Cable
+from rigproof.model.project import Project
+from rigproof.model.rig import CableStock, Row, Supply
+from rigproof.model.sheet import Plug, Sheet, Signal, Way
+from tests.checks import rigs
+
+
+@dataclass(frozen=True)
+class Case:
+    """Two rigs for one check, built when they are asked for."""
+
+    bad: Callable[[], Project]
+    near: Callable[[], Project]
+
+
+# --- power -----------------------------------------------------------------------------------------------------------
+
+
+def drawing(*draws_ma: float, rail_ma: float = 1000.0, rail: str = "+12V") -> Project:
+    """Modules that draw so much from one rail."""
+    sheets = {
+        f"eater-{i}": rigs.sheet(f"eater-{i}", draw_ma={rail: draw})
+        for i, draw in enumerate(draws_ma, start=1)
+    }
+    return rigs.project(sheets, supply=Supply({"+12V": rail_ma}))
+
+
+def without_supply(draw_ma: float) -> Project:
+    """A rig that names no supply."""
+    return rigs.project({"eater": rigs.sheet("eater", draw_ma={"+12V": draw_ma})}, supply=None)
+
+
+POWER = {
+    "rail-overloaded": Case(lambda: drawing(600.0, 401.0), lambda: drawing(600.0, 400.0)),
+    "rail-headroom-short": Case(lambda: drawing(500.0, 301.0), lambda: drawing(500.0, 300.0)),
+    "rail-missing": Case(lambda: drawing(40.0, rail="+5V"), lambda: drawing(40.0)),
+    "supply-unstated": Case(lambda: without_supply(10.0), lambda: without_supply(0.0)),
+}
+
+# --- fit -------------------------------------------------------------------------------------------------------------
+
+
+def placed(
+    *places: tuple[int, int],
+    depth_mm: float = 25.0,
+    rows: tuple[Row, ...] = (Row(20, 30.0), Row(20, 50.0)),
+) -> Project:
+    """Modules of 8 HP at (row, HP)."""
+    names = [f"box-{i}" for i in range(1, len(places) + 1)]
+    return rigs.project(
+        {name: rigs.sheet(name, depth_mm=depth_mm) for name in names},
+        places=dict(zip(names, places, strict=True)),
+        rows=rows,
+    )
+
+
+def hanging(turned: bool) -> Project:
+    """One module, the right way up or not."""
+    return rigs.project({"box": rigs.sheet("box")}, turned=["box"] if turned else [])
+
+
+FIT = {
+    "modules-overlap": Case(lambda: placed((1, 0), (1, 7)), lambda: placed((1, 0), (1, 8))),
+    "module-past-row-end": Case(lambda: placed((1, 13)), lambda: placed((1, 12))),
+    "module-too-deep": Case(
+        lambda: placed((1, 0), depth_mm=30.5), lambda: placed((1, 0), depth_mm=30.0)
+    ),
+    "row-missing": Case(lambda: placed((3, 0)), lambda: placed((2, 0))),
+    "panel-upside-down": Case(lambda: hanging(True), lambda: hanging(False)),
+}
+
+# --- cables ----------------------------------------------------------------------------------------------------------
+
+
+def mixing(*cables: tuple[str, str]) -> Project:
+    """Two voices, a mixer, a desk; the mixer always goes to the desk."""
+    return rigs.project(
+        {
+            "voice-1": rigs.voice("voice-1", 3.0),
+            "voice-2": rigs.voice("voice-2", 3.0),
+            "mix": rigs.mixer(),
+            "desk": rigs.interface(),
+        },
+        [*cables, ("mix.out", "desk.in-1")],
+    )
+
+
+def driven(*, is_plugged: bool) -> Project:
+    """A mixer whose input is needed, in use."""
+    plain = rigs.mixer("amp", 1)
+    needy = rigs.sheet(
+        "amp",
+        [
+            rigs.jack_in("in-1", "mix.in-1", needed=True, range_v=(-11.0, 11.0)),
+            rigs.jack_out("out", "mix.out"),
+        ],
+        {"mix": ("mixer", {"ways": 1})},
+        controls=list(plain.controls.values()),
+    )
+    sheets = {"voice": rigs.voice(level_v=3.0), "amp": needy, "desk": rigs.interface()}
+    cables = [("amp.out", "desk.in-1")] + ([("voice.sine", "amp.in-1")] if is_plugged else [])
+    return rigs.project(sheets, cables)
+
+
+def stereo_pair(*, lead: str | None, target: str = "amp") -> Project:
+    """A stereo output into a stereo input, over some lead."""
+    amp = rigs.sheet(
+        target,
+        [rigs.stereo("in", Way.IN, "out.in-left", "out.in-right")],
+        {"out": ("line-output", {})},
+    )
+    source = rigs.sheet(
+        "source",
+        [rigs.stereo("out", Way.OUT, "osc.sine", "osc.saw")],
+        {"osc": ("oscillator", {})},
+    )
+    return rigs.project(
+        {"source": source, target: amp}, [Cable("source.out", f"{target}.in", lead=lead)]
+    )
+
+
+def midi_line(source: Plug, target: Plug, lead: str | None = None) -> Project:
+    """A MIDI cable."""
+    return rigs.project(
+        {"sender": rigs.midi_out(source), "bridge": rigs.midi_in(target)},
+        [Cable("sender.midi", "bridge.midi", lead=lead)],
+    )
+
+
+def midi_split(targets: int) -> Project:
+    """One MIDI output into so many inputs."""
+    names = [f"bridge-{i}" for i in range(1, targets + 1)]
+    return rigs.project(
+        {
+            "sender": rigs.midi_out(Plug.MIDI_A),
+            **{name: rigs.midi_in(Plug.MIDI_A, name) for name in names},
+        },
+        [("sender.midi", f"{name}.midi") for name in names],
+    )
+
+
+def at_mm(x: float, y: float, jack: str) -> Sheet:
+    """A panel with one jack at a place: an input or an output."""
+    if jack == "in":
+        jacks = [rigs.jack_in("in", "mix.in-1", at_mm=(x, y), range_v=(-11.0, 11.0))]
+    else:
+        jacks = [rigs.jack_out("out", "mix.out", at_mm=(x, y))]
+    return rigs.sheet(jack, jacks, {"mix": ("mixer", {"ways": 1})})
+
+
+def reaching(cm: int, *stock: CableStock) -> Project:
+    """A cable from the top row to the row below, 30 mm to the side: exactly 136.68 mm apart."""
+    return rigs.project(
+        {"out": at_mm(10.0, 60.0, "out"), "in": at_mm(40.0, 60.0, "in")},
+        [Cable("out.out", "in.in", cm=cm)],
+        places={"out": (1, 0), "in": (2, 0)},
+        stock=stock,
+    )
+
+
+def boxed(count: int, cm: int | None = 30) -> Project:
+    """Two cables of a length; so many of them in the box, and one longer one."""
+    cables = [
+        Cable(a, b, cm=cm) for a, b in (("voice-1.sine", "mix.in-1"), ("voice-2.sine", "mix.in-2"))
+    ]
+    sheets = {
+        "voice-1": rigs.voice("voice-1"),
+        "voice-2": rigs.voice("voice-2"),
+        "mix": rigs.mixer(),
+    }
+    longer = 1 if cm is not None else 0
+    return rigs.project(
+        sheets,
+        cables,
+        stock=[CableStock("mono-3.5", 30, count), CableStock("mono-3.5", 60, longer)],
+    )
+
+
+CABLES = {
+    "outputs-joined": Case(
+        lambda: mixing(("voice-1.sine", "mix.in-1"), ("voice-2.sine", "mix.in-1")),
+        lambda: mixing(("voice-1.sine", "mix.in-1"), ("voice-2.sine", "mix.in-2")),
+    ),
+    "cable-without-source": Case(
+        lambda: mixing(("mix.in-1", "mix.in-2")),
+        lambda: mixing(("mix.in-1", "mix.in-2"), ("voice-1.sine", "mix.in-2")),
+    ),
+    "same-cable-twice": Case(
+        lambda: mixing(("voice-1.sine", "mix.in-1"), ("mix.in-1", "voice-1.sine")),
+        lambda: mixing(("voice-1.sine", "mix.in-1"), ("voice-1.sine", "mix.in-2")),
+    ),
+    "needed-input-open": Case(lambda: driven(is_plugged=False), lambda: driven(is_plugged=True)),
+    "voice-without-way-out": Case(
+        lambda: mixing(("voice-1.sine", "voice-2.pitch")),
+        lambda: mixing(("voice-1.sine", "voice-2.pitch"), ("voice-2.sine", "mix.in-1")),
+    ),
+    "signal-ends-nowhere": Case(
+        lambda: ends_in_an_envelope(is_heard=False), lambda: ends_in_an_envelope(is_heard=True)
+    ),
+    "mono-plug-in-stereo-jack": Case(
+        lambda: stereo_pair(lead="mono-3.5"), lambda: stereo_pair(lead=None)
+    ),
+    "midi-types-crossed": Case(
+        lambda: midi_line(Plug.MIDI_A, Plug.MIDI_B),
+        lambda: midi_line(Plug.MIDI_A, Plug.MIDI_B, "midi-crossed"),
+    ),
+    "usb-ends-alike": Case(
+        lambda: midi_line(Plug.USB_HOST, Plug.USB_HOST),
+        lambda: midi_line(Plug.USB_HOST, Plug.USB_DEVICE),
+    ),
+    "midi-line-shared": Case(lambda: midi_split(2), lambda: midi_split(1)),
+    "cable-too-short": Case(lambda: reaching(13), lambda: reaching(14)),
+    "cable-taut": Case(lambda: reaching(15), lambda: reaching(16)),
+    "cable-not-in-stock": Case(lambda: boxed(1), lambda: boxed(2)),
+}
+
+
+def ends_in_an_envelope(*, is_heard: bool) -> Project:
+    """A clock into an envelope that opens an amplifier, or nothing."""
+    vca = rigs.sheet(
+        "vca",
+        [
+            rigs.jack_in("in", "vca.in", range_v=(-11.0, 11.0)),
+            rigs.jack_in("cv", "vca.cv", signal=Signal.CV, range_v=(0.0, 5.0)),
+            rigs.jack_out("out", "vca.out"),
+        ],
+        {"vca": ("vca", {})},
+    )
+    sheets = {
+        "clock": rigs.clock((1, 1)),
+        "env": rigs.envelope(),
+        "voice": rigs.voice(level_v=3.0),
+        "vca": vca,
+        "desk": rigs.interface(),
+    }
+    cables = [("clock.out-1", "env.gate"), ("voice.sine", "vca.in"), ("vca.out", "desk.in-1")]
+    return rigs.project(sheets, cables + ([("env.cv", "vca.cv")] if is_heard else []))
+
+
+CASES: dict[str, Case] = {**POWER, **FIT, **CABLES}
