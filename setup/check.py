@@ -56,8 +56,8 @@ GATES = (
     ),
     Gate(
         "bench",
-        "speed tests; not part of a plain run",
-        python("-m", "pytest", "-m", "bench", "-s"),
+        "speeds, written to benchmarks/results.md; not part of a plain run",
+        python("-m", "benchmarks.run"),
         always=False,
     ),
 )
@@ -78,7 +78,7 @@ EPILOG = (
 def run(command: list[str]) -> int:
     """Run one command at the root of the project."""
     sys.stdout.flush()
-    env = os.environ | {"PYTHONPATH": str(ROOT / "src")}
+    env = os.environ | {"PYTHONPATH": os.pathsep.join([str(ROOT / "src"), str(ROOT)])}
     return subprocess.run(command, cwd=ROOT, env=env, check=False).returncode
 
 

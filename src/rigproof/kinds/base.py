@@ -18,6 +18,10 @@ params : float64[1 + parameters, 2]. Row 0 is the sample rate [Hz], then the par
 state : float64[], whatever the kind carries from block to block, as `prepare` made it.
 start, stop : int, the columns to do, `stop` left out. Never below 1: column n - 1 always holds the sample before.
 
+Cheap kernels run several times faster on slices of their rows, `in_v = bus_v[ins[0], start:stop]` and then
+`for n in range(stop - start)`: the compiler then knows that no index is negative and makes vector code. The helpers of
+`clipping` are written without branches for the same reason.
+
 A kernel may call helpers that are plain functions of this package (`rigproof.kinds.*`); the engine compiles them too.
 Module constants it names are frozen when it is compiled. It must do the same in one call as sample by sample, must
 turn NaN and infinities at its inputs into finite voltages, and must let its state decay to exact zero, not to

@@ -21,18 +21,18 @@ def junction(
 ) -> None:
     """Add up the clamped outputs, each times its weight."""
     ways = ins.shape[0]
-    out = outs[0]
+    out_v = bus_v[outs[0], start:stop]
     for i in range(ways):
-        source = ins[i]
+        in_v = bus_v[ins[i], start:stop]
         weight = params[1 + i, 0]
         lo = params[1 + ways + i, 0]
         hi = params[1 + 2 * ways + i, 0]
         if i == 0:
-            for n in range(start, stop):
-                bus_v[out, n] = weight * clamp(bus_v[source, n], lo, hi)
+            for n in range(stop - start):
+                out_v[n] = weight * clamp(in_v[n], lo, hi)
         else:
-            for n in range(start, stop):
-                bus_v[out, n] += weight * clamp(bus_v[source, n], lo, hi)
+            for n in range(stop - start):
+                out_v[n] += weight * clamp(in_v[n], lo, hi)
 
 
 def _limits(setting: Setting) -> list[tuple[float, float, float]]:

@@ -18,21 +18,21 @@ MASTER, GAIN = 1, 2
 
 def mixer(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
     """Add up the inputs; every gain glides."""
-    out = outs[0]
+    out_v = bus_v[outs[0], start:stop]
     for i in range(ins.shape[0]):
-        source = ins[i]
-        gain = params[GAIN + i, 0]
+        in_v = bus_v[ins[i], start:stop]
         step = params[GAIN + i, 1]
+        gain = params[GAIN + i, 0] + start * step
         if i == 0:
-            for n in range(start, stop):
-                bus_v[out, n] = (gain + n * step) * bus_v[source, n]
+            for n in range(stop - start):
+                out_v[n] = (gain + n * step) * in_v[n]
         else:
-            for n in range(start, stop):
-                bus_v[out, n] += (gain + n * step) * bus_v[source, n]
-    master = params[MASTER, 0]
+            for n in range(stop - start):
+                out_v[n] += (gain + n * step) * in_v[n]
     step = params[MASTER, 1]
-    for n in range(start, stop):
-        bus_v[out, n] = clamp((master + n * step) * bus_v[out, n], -RAIL_V, RAIL_V)
+    master = params[MASTER, 0] + start * step
+    for n in range(stop - start):
+        out_v[n] = clamp((master + n * step) * out_v[n], -RAIL_V, RAIL_V)
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:

@@ -17,8 +17,10 @@ def one_sample_delay(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Copy the column before; the engine keeps the last column of the block before in place."""
-    for n in range(start, stop):
-        bus_v[outs[0], n] = bus_v[ins[0], n - 1]
+    in_v = bus_v[ins[0], start - 1 : stop - 1]
+    out_v = bus_v[outs[0], start:stop]
+    for n in range(stop - start):
+        out_v[n] = in_v[n]
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:

@@ -22,11 +22,18 @@ def slew(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, s
     """Move the capacitor towards the input, sample by sample."""
     up = 1.0 - exp(-1.0 / (params[RISE_S, 0] * params[RATE_HZ, 0]))
     down = 1.0 - exp(-1.0 / (params[FALL_S, 0] * params[RATE_HZ, 0]))
+    stay_up = 1.0 - up
+    stay_down = 1.0 - down
+    in_v = bus_v[ins[0], start:stop]
+    out_v = bus_v[outs[0], start:stop]
     v = state[CAPACITOR_V]
-    for n in range(start, stop):
-        gap = clamp(bus_v[ins[0], n], -RAIL_V, RAIL_V) - v
-        v += (up if gap > 0.0 else down) * gap
-        bus_v[outs[0], n] = v
+    for n in range(stop - start):
+        goal_v = clamp(in_v[n], -RAIL_V, RAIL_V)
+        # Both ways are worked out and one is taken, so that a sample waits only for one multiply-add.
+        risen_v = up * goal_v + stay_up * v
+        fallen_v = down * goal_v + stay_down * v
+        v = risen_v if goal_v > v else fallen_v
+        out_v[n] = v
     state[CAPACITOR_V] = settle(v)
 
 
