@@ -198,7 +198,13 @@ KIND = Kind(
         ),
         Param("sync", "ratio", 0.0, 1.0, 0.0, "follows the clock", ("off", "on")),
         Param(
-            "ratio", "", 0.0, len(RATIOS) - 1.0, float(RATIOS.index("1")), "cycles a pulse", RATIOS
+            "ratio",
+            "ratio",
+            0.0,
+            len(RATIOS) - 1.0,
+            float(RATIOS.index("1")),
+            "cycles a pulse",
+            RATIOS,
         ),
     ),
     kernel=lfo,

@@ -129,7 +129,13 @@ KIND = Kind(
     outputs=(Port("out", "the input times the gain"),),
     params=(
         Param(
-            "response", "", 0.0, 1.0, 0.0, "law of the control voltage", ("linear", "exponential")
+            "response",
+            "ratio",
+            0.0,
+            1.0,
+            0.0,
+            "law of the control voltage",
+            ("linear", "exponential"),
         ),
         Param("gain", "ratio", 0.0, 4.0, 1.0, "gain when fully open"),
         Param("offset", "V", -10.0, 10.0, 0.0, "added to the control voltage"),
