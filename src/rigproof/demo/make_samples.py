@@ -18,6 +18,7 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import soundfile
@@ -61,12 +62,12 @@ def chance(seed: int) -> np.random.Generator:
     return np.random.Generator(np.random.PCG64(seed))
 
 
-def filtered(x: Floats, gain_at: Callable[[Floats], Floats]) -> Floats:
+def filtered(x: NDArray[Any], gain_at: Callable[[Floats], Floats]) -> Floats:
     """Return a sound whose spectrum has been weighed by a gain at each frequency, with zero phase."""
     size = 2 * len(x)
     spectrum = np.fft.rfft(x, size)
-    hz = np.fft.rfftfreq(size, 1.0 / RATE_HZ)
-    return np.fft.irfft(spectrum * gain_at(hz), size)[: len(x)]
+    hz = np.asarray(np.fft.rfftfreq(size, 1.0 / RATE_HZ), dtype=np.float64)
+    return np.asarray(np.fft.irfft(spectrum * gain_at(hz), size)[: len(x)], dtype=np.float64)
 
 
 def band(hz: Floats, lo_hz: float, hi_hz: float, order: int = 2) -> Floats:
