@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from rigproof.kinds import (
+    ac_coupling,
     ad_envelope,
+    attenuverter,
     clock,
     gate_sequencer,
     junction,
+    ladder_filter,
     lfo,
     line_input,
     line_output,
     mixer,
+    noise,
     one_sample_delay,
     oscillator,
     slew,
@@ -22,14 +26,18 @@ from rigproof.kinds.base import Kind
 KINDS: dict[str, Kind] = {
     module.KIND.name: module.KIND
     for module in (
+        ac_coupling,
         ad_envelope,
+        attenuverter,
         clock,
         gate_sequencer,
         junction,
+        ladder_filter,
         lfo,
         line_input,
         line_output,
         mixer,
+        noise,
         one_sample_delay,
         oscillator,
         slew,
