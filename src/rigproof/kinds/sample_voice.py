@@ -1,0 +1,214 @@
+"""Sample voice: a trigger plays one sound of a bank, at any pitch, through a simple envelope, mono or stereo.
+
+`select` names the sound from 1, and 5 V at its CV reach over the whole bank; both are read at the trigger. `tune` and
+the pitch CV add up in octaves and change the speed, from 5 octaves down to 3 up, band-limited (see `interpolation`).
+`start` skips a share of the sound, with 1 ms of fade in. Full volume lasts for `hold`, or in gated mode as long as the
+trigger is high, and then falls by 60 dB in every `decay`. A new trigger fades the sound before it out in 1 ms, so that
+nothing clicks. Full scale is 5 V; like a converter the sum stops there, before the level. The level CV is linear,
+unity from 5 V up.
+
+Left out: the converter's own delay and noise, sounds played backwards or looped, a third trigger within 1 ms (it cuts
+the fade of the first short).
+
+Source: exponential decay, -60 dB after 6.907755 time constants (definition); 5 V full scale and 1 V/octave are common
+practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from math import exp
+from typing import Any
+
+from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Level, Param, Port, Setting, Span
+from rigproof.kinds.clipping import clamp
+from rigproof.kinds.edges import schmitt
+from rigproof.kinds.interpolation import (
+    CROSSINGS,
+    TABLES,
+    interpolation_tables,
+    value_between,
+)
+
+SELECT, TUNE, LEVEL, START, MODE, HOLD_S, DECAY_S = 1, 2, 3, 4, 5, 6, 7
+TRIGGER_IN, SELECT_IN, PITCH_IN, LEVEL_IN = 0, 1, 2, 3
+LEFT_OUT, RIGHT_OUT = 0, 1
+
+TRIGGER_HIGH, OCTAVES, SPEED, SOUNDS, VOICE, FADING, BANK = 0, 1, 2, 3, 4, 12, 20
+IS_ON, AT, DATA, FRAMES, CHANNELS, LOUD, HELD, FADE = 0, 1, 2, 3, 4, 5, 6, 7
+"""State of one voice: whether it plays, its place, where its sound stands, its envelope, time since the trigger, and
+the gain of its fade in or out."""
+MOST_SOUNDS = 128
+SOUND = 3
+"""State of one sound of the bank: where its frames begin, how many, how many channels."""
+TABLES_AT = BANK + SOUND * MOST_SOUNDS
+DATA_AT = TABLES_AT + TABLES
+
+THRESHOLD_V = 1.0
+"""A trigger counts from here up. Common practice, no source. [V]"""
+FULL_V = 5.0
+"""Full scale of a sound, and the CV that means all of it. Common practice, no source. [V]"""
+FADE_S = 0.001
+"""Fade of a sound that a new trigger ends, and of one that starts in its middle. Our choice. [s]"""
+LOWEST_OCTAVES, HIGHEST_OCTAVES = -5.0, 3.0
+LN_2 = math.log(2.0)
+TAU_60_DB = math.log(1000.0)
+"""Time constants until -60 dB."""
+SILENT_RATIO = 1e-6
+"""Below -120 dB a decaying sound is over. Our choice."""
+CREST_RATIO = 4.0
+"""Peak to RMS of a percussive sound, 12 dB. Common practice, no source."""
+ONE_SHOT, GATED = 0, 1
+
+
+def start_voice(state: Any, select: float, select_v: float, start: float) -> None:
+    """Let the playing voice fade and start the chosen sound; nothing happens without sounds."""
+    sounds = int(state[SOUNDS])
+    for i in range(8):
+        state[FADING + i] = state[VOICE + i]
+    state[FADING + FADE] = 1.0
+    state[VOICE + IS_ON] = 0.0
+    if sounds == 0:
+        return
+    chosen = math.floor(select - 0.5) + math.floor(clamp(select_v, 0.0, FULL_V) / FULL_V * sounds)
+    sound = BANK + SOUND * min(max(chosen, 0), sounds - 1)
+    state[VOICE + IS_ON] = 1.0
+    state[VOICE + DATA] = state[sound]
+    state[VOICE + FRAMES] = state[sound + 1]
+    state[VOICE + CHANNELS] = state[sound + 2]
+    state[VOICE + AT] = math.floor(clamp(start, 0.0, 1.0) * state[sound + 1])
+    state[VOICE + LOUD] = 1.0
+    state[VOICE + HELD] = 0.0
+    state[VOICE + FADE] = 1.0 if state[VOICE + AT] <= 0.0 else 0.0
+
+
+def sample_voice(
+    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
+) -> None:
+    """Start on a trigger; read the sound, and the one that fades, at the pitch's speed."""
+    rate_hz = params[RATE_HZ, 0]
+    fade = 1.0 / max(1.0, FADE_S * rate_hz)
+    falling = exp(-TAU_60_DB / (params[DECAY_S, 0] * rate_hz))
+    hold = params[HOLD_S, 0] * rate_hz
+    for n in range(start, stop):
+        high = schmitt(bus_v[ins[TRIGGER_IN], n], state[TRIGGER_HIGH], THRESHOLD_V)
+        if high > state[TRIGGER_HIGH]:
+            start_voice(
+                state,
+                params[SELECT, 0],
+                bus_v[ins[SELECT_IN], n],
+                params[START, 0] + n * params[START, 1],
+            )
+        state[TRIGGER_HIGH] = high
+        if state[VOICE + IS_ON] <= 0.0 and state[FADING + IS_ON] <= 0.0:
+            bus_v[outs[LEFT_OUT], n] = 0.0
+            bus_v[outs[RIGHT_OUT], n] = 0.0
+            continue
+        octaves = (
+            clamp(bus_v[ins[PITCH_IN], n], -RAIL_V, RAIL_V)
+            + (params[TUNE, 0] + n * params[TUNE, 1]) / 12.0
+        )
+        octaves = clamp(octaves, LOWEST_OCTAVES, HIGHEST_OCTAVES)
+        if octaves != state[OCTAVES]:
+            state[OCTAVES] = octaves
+            state[SPEED] = exp(LN_2 * octaves)
+        speed = state[SPEED]
+        left = 0.0
+        right = 0.0
+        for voice in range(VOICE, FADING + 1, FADING - VOICE):
+            if state[voice + IS_ON] <= 0.0:
+                continue
+            a, b = value_between(
+                state,
+                TABLES_AT,
+                int(state[voice + DATA]),
+                int(state[voice + FRAMES]),
+                int(state[voice + CHANNELS]),
+                state[voice + AT],
+                speed,
+            )
+            gain = state[voice + LOUD] * state[voice + FADE]
+            left += gain * a
+            right += gain * b
+            state[voice + AT] += speed
+            is_held = high > 0.0 if params[MODE, 0] > 0.5 else state[voice + HELD] < hold
+            state[voice + HELD] += 1.0
+            if not is_held:
+                state[voice + LOUD] *= falling
+            if voice == VOICE:
+                state[voice + FADE] = min(1.0, state[voice + FADE] + fade)
+            else:
+                state[voice + FADE] -= fade
+            is_over = state[voice + AT] > state[voice + FRAMES] + CROSSINGS * max(1.0, speed)
+            if is_over or state[voice + LOUD] < SILENT_RATIO or state[voice + FADE] <= 0.0:
+                state[voice + IS_ON] = 0.0
+                state[voice + LOUD] = 0.0
+        gain = (
+            FULL_V
+            * (params[LEVEL, 0] + n * params[LEVEL, 1])
+            * (clamp(bus_v[ins[LEVEL_IN], n], 0.0, FULL_V) / FULL_V)
+        )
+        bus_v[outs[LEFT_OUT], n] = clamp(gain * clamp(left, -1.0, 1.0), -RAIL_V, RAIL_V)
+        bus_v[outs[RIGHT_OUT], n] = clamp(gain * clamp(right, -1.0, 1.0), -RAIL_V, RAIL_V)
+
+
+def prepare(setting: Setting) -> Any:
+    """Put the tables and every sound, its frames one behind the other, into the state; no voice plays."""
+    import numpy as np
+
+    head = np.zeros(BANK + SOUND * MOST_SOUNDS)
+    head[SPEED] = 1.0
+    head[SOUNDS] = min(len(setting.sounds), MOST_SOUNDS)
+    parts = []
+    data = DATA_AT
+    for i, sound in enumerate(setting.sounds[:MOST_SOUNDS]):
+        frames = np.nan_to_num(np.asarray(sound, dtype=np.float64), posinf=0.0, neginf=0.0)
+        frames = frames.reshape(len(frames), -1)[:, :2]
+        head[BANK + SOUND * i : BANK + SOUND * (i + 1)] = data, frames.shape[0], frames.shape[1]
+        parts.append(frames.reshape(-1))
+        data += frames.size
+    return np.concatenate([head, interpolation_tables(), *parts])
+
+
+def _peak_v(setting: Setting, level_v: Span) -> float:
+    return min(RAIL_V, setting.span("level").hi * level_v.clipped(0.0, FULL_V).hi)
+
+
+def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
+    """Full scale times the level and its CV, then the rails, whatever the sounds."""
+    peak = _peak_v(setting, ins[LEVEL_IN])
+    return [Span(-peak, peak)] * 2
+
+
+def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
+    """A percussive sound that uses full scale."""
+    cv = ins[LEVEL_IN]
+    peak = min(RAIL_V, setting["level"] * min(max(cv.hi_v, 0.0), FULL_V))
+    return [Level.swing(peak, crest_ratio=CREST_RATIO)] * 2
+
+
+KIND = Kind(
+    name="sample-voice",
+    doc=__doc__,
+    inputs=(
+        Port("trigger", "a rise plays the sound", is_control=True),
+        Port("select", "5 V reach over the whole bank", is_control=True),
+        Port("pitch", "1 V/octave", is_control=True),
+        Port("level", "5 V is unity", rest_v=5.0, is_control=True),
+    ),
+    outputs=(Port("left", "the sound"), Port("right", "its other side, the same for a mono sound")),
+    params=(
+        Param("select", "steps", 1.0, float(MOST_SOUNDS), 1.0, "the sound, from 1"),
+        Param("tune", "semitones", -60.0, 36.0, 0.0, "transposition"),
+        Param("level", "ratio", 0.0, 2.0, 1.0, "gain; at 1 full scale is 5 V"),
+        Param("start", "ratio", 0.0, 1.0, 0.0, "share of the sound to skip"),
+        Param("mode", "ratio", 0.0, 1.0, 0.0, "what ends the hold", choices=("one-shot", "gated")),
+        Param("hold", "s", 0.0, 60.0, 60.0, "time at full volume in one-shot mode"),
+        Param("decay", "s", 0.001, 60.0, 0.5, "time to fall by 60 dB after the hold"),
+    ),
+    kernel=sample_voice,
+    prepare=prepare,
+    interval=interval,
+    level=level,
+)

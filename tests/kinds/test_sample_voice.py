@@ -1,0 +1,187 @@
+"""The sample voice against sines whose frequency, level and images are known."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+
+from rigproof.kinds.sample_voice import KIND
+from tests.kinds.running import Floats, play, pulses, rises, setting_of
+
+RATE = 48_000
+
+
+def sine(hz: float, seconds: float = 1.0, *, peak: float = 0.5) -> Floats:
+    return np.asarray(peak * np.sin(2 * np.pi * hz / RATE * np.arange(int(seconds * RATE))))
+
+
+def struck(
+    sounds: list[Floats],
+    samples: int,
+    *,
+    ins: dict[str, Any] | None = None,
+    at: int = 0,
+    **values: float,
+) -> dict[str, Floats]:
+    """One trigger, and what comes out."""
+    setting = setting_of(KIND, sounds=sounds, values=values)
+    trigger = pulses([at], at + 240, length=240)
+    return play(KIND, setting, samples, {"trigger": trigger, **(ins or {})})
+
+
+def apart_from(wave: Floats, hz: float) -> tuple[float, float]:
+    """Peak of the sine at `hz`, and of all else together (as a sine of the same power)."""
+    n = np.arange(wave.size)
+    basis = np.stack([np.cos(2 * np.pi * hz / RATE * n), np.sin(2 * np.pi * hz / RATE * n)])
+    found, *_ = np.linalg.lstsq(basis.T, wave, rcond=None)
+    rest = wave - found @ basis
+    return float(np.hypot(*found)), float(rest.std() * math.sqrt(2))
+
+
+def test_untransposed_it_is_the_sound_times_5_volts() -> None:
+    sound = np.random.default_rng(1).uniform(-1, 1, (2_000, 2))
+    out = struck([sound], 4_000, at=100)
+    assert np.array_equal(out["left"][100:2_100], 5.0 * sound[:, 0])
+    assert np.array_equal(out["right"][100:2_100], 5.0 * sound[:, 1])
+    assert not out["left"][:100].any()
+    assert not out["left"][2_100:].any()
+
+
+def test_a_mono_sound_comes_out_on_both_sides() -> None:
+    out = struck([sine(300)], 4_800, tune=-3)
+    assert np.array_equal(out["left"], out["right"])
+    assert out["left"].any()
+
+
+@pytest.mark.parametrize(
+    ("hz", "pitch_v", "tune"),
+    [
+        (1000.0, 1.0, 0.0),
+        (1000.0, 0.0, 12.0),
+        (440.0, -1.0, 0.0),
+        (440.0, 0.25, 4.0),
+        (9000.0, -0.5, 0.0),
+    ],
+)
+def test_a_volt_is_an_octave(hz: float, pitch_v: float, tune: float) -> None:
+    """Definition of 1 V/octave; all that is not the sine lies 60 dB down."""
+    out = struck([sine(hz)], 20_000, ins={"pitch": pitch_v}, tune=tune)["left"][100:]
+    peak, rest = apart_from(out, hz * 2 ** (pitch_v + tune / 12))
+    assert peak == pytest.approx(2.5, rel=0.002)
+    assert 20 * math.log10(rest / peak) < -60.0
+
+
+@pytest.mark.parametrize("hz", [3_000.0, 9_000.0, 15_000.0, 17_900.0])
+def test_images_of_a_slowed_sound_lie_60_db_down(hz: float) -> None:
+    """Half speed puts the image of f at (48 kHz - f)/2."""
+    out = struck([sine(hz)], 40_000, tune=-12)["left"][100:]
+    peak, rest = apart_from(out, hz / 2)
+    image, _ = apart_from(out, (RATE - hz) / 2)
+    assert peak == pytest.approx(2.5, rel=0.02)
+    assert 20 * math.log10(image / 2.5) < -60.0
+    assert 20 * math.log10(rest / 2.5) < -60.0
+
+
+@pytest.mark.parametrize(
+    ("hz", "tune"),
+    [(16_000.0, 12.0), (20_000.0, 12.0), (23_000.0, 12.0), (9_000.0, 24.0), (22_500.0, 7.0)],
+)
+def test_what_would_fold_back_lies_60_db_down(hz: float, tune: float) -> None:
+    """It would land below 18 kHz at a level of its own without the stretched low pass."""
+    folded = abs((hz * 2 ** (tune / 12) + RATE / 2) % RATE - RATE / 2)
+    assert folded <= 18_000.0
+    out = struck([sine(hz)], 8_000, tune=tune)["left"][400:]
+    assert 20 * math.log10(max(np.abs(out).max(), 1e-12) / 2.5) < -60.0
+
+
+def test_an_octave_up_keeps_what_fits() -> None:
+    out = struck([sine(8_000)], 20_000, tune=12)["left"][100:]
+    assert apart_from(out, 16_000)[0] == pytest.approx(2.5, rel=0.02)
+
+
+def test_decay_falls_60_db_in_its_time() -> None:
+    """Definition; hold 100 ms, decay 200 ms, of a steady sound."""
+    out = struck([np.ones(RATE)], RATE // 2, hold=0.1, decay=0.2)["left"]
+    assert out[4_799] == pytest.approx(5.0)
+    assert out[4_800 + 9_600] == pytest.approx(5.0e-3, rel=1e-9)
+    assert out[4_800 + 4_800] == pytest.approx(5.0 * 10 ** (-1.5), rel=1e-9)
+
+
+def test_gated_it_lasts_as_long_as_the_gate() -> None:
+    gate = pulses([0], 4_800, length=4_800)
+    setting = setting_of(KIND, sounds=[np.ones(RATE)], values={"mode": 1, "decay": 0.1})
+    out = play(KIND, setting, RATE // 2, {"trigger": gate})["left"]
+    assert np.all(out[:4_801] == 5.0)  # the fall begins with the first low sample
+    assert out[4_800 + 4_800] == pytest.approx(5.0e-3, rel=1e-9)
+    assert not out[4_800 + 9_601 :].any()  # -120 dB: over
+
+
+def test_a_new_trigger_fades_the_old_sound_in_a_millisecond() -> None:
+    """A steady 4 V cut off at once would jump by 4 V; the fade's largest step is 1/48 of it."""
+    low = np.full(RATE, 0.8)
+    silence = np.zeros(100)
+    setting = setting_of(KIND, sounds=[low, silence])
+    select = np.zeros(9_600)
+    select[4_000:] = 5.0
+    out = play(KIND, setting, 9_600, {"trigger": pulses([0, 4_800], 9_600), "select": select})[
+        "left"
+    ]
+    assert np.abs(np.diff(out[1:])).max() == pytest.approx(4.0 / 48, rel=1e-9)
+    assert out[4_800 + 24] == pytest.approx(2.0, rel=0.05)
+    assert not out[4_800 + 48 :].any()
+
+
+def test_a_start_in_the_middle_does_not_click() -> None:
+    out = struck([np.full(RATE, 0.8)], 4_800, start=0.5)["left"]
+    assert np.abs(np.diff(np.concatenate([[0.0], out]))).max() <= 4.0 / 48 + 1e-9
+    assert out[100] == pytest.approx(4.0)
+    ramp = np.arange(1000) / 1000
+    assert struck([ramp], 400, start=0.25)["left"][200] == pytest.approx(5.0 * 0.45)
+
+
+def test_five_volts_select_over_the_whole_bank() -> None:
+    bank = [np.full(2_000, (i + 1) / 10) for i in range(4)]
+    for volts, expected in [(0.0, 1), (1.2, 1), (1.3, 2), (2.6, 3), (3.9, 4), (5.0, 4), (-3.0, 1)]:
+        out = struck(bank, 200, ins={"select": volts})["left"]
+        assert out[0] == pytest.approx(expected * 0.5)
+    assert struck(bank, 200, select=3.0)["left"][0] == pytest.approx(1.5)
+    assert struck(bank, 200, select=3.0, ins={"select": 1.25})["left"][0] == pytest.approx(2.0)
+    assert struck(bank, 200, select=128.0)["left"][0] == pytest.approx(2.0)
+
+
+def test_level_and_its_cv() -> None:
+    assert struck([np.ones(100)], 50, level=2.0)["left"][0] == pytest.approx(10.0)
+    assert struck([np.ones(100)], 50, ins={"level": 2.5})["left"][0] == pytest.approx(2.5)
+    assert struck([np.ones(100)], 50, ins={"level": 9.0})["left"][0] == pytest.approx(5.0)
+    assert struck([np.full(100, 3.0)], 50)["left"][0] == pytest.approx(
+        5.0
+    )  # converter's full scale
+
+
+def test_without_sounds_it_is_silent() -> None:
+    out = struck([], 4_800)
+    assert not out["left"].any()
+    assert not out["right"].any()
+
+
+def test_broken_frames_are_silence() -> None:
+    sound = np.array([0.1, math.nan, math.inf, 0.1])
+    assert struck([sound], 10)["left"][:4] == pytest.approx([0.5, 0.0, 0.0, 0.5])
+
+
+def test_triggers_far_apart_play_the_same() -> None:
+    sound = np.random.default_rng(2).uniform(-1, 1, 600)
+    setting = setting_of(KIND, sounds=[sound], values={"tune": 5})
+    wave = pulses([0, 2_400, 4_800], 7_200)
+    assert rises(wave) == [0, 2_400, 4_800]
+    out = play(KIND, setting, 7_200, {"trigger": wave})["left"]
+    assert np.array_equal(out[:2_400], out[2_400:4_800])
+
+
+def test_it_crosses_speed_1_without_a_step() -> None:
+    """Both ways of reading agree where they meet."""
+    sound = sine(5_000)
+    below = struck([sound], 4_000, tune=-1e-7)["left"][10:]
+    above = struck([sound], 4_000, tune=1e-7)["left"][10:]
+    assert np.abs(below - above).max() < 5e-4
