@@ -127,6 +127,8 @@ class _Loading:
         self.errors = errors
         self.sheet_paths: list[Path] = []
         self.set_path: Path | None = None
+        self.sheet_uses: dict[str, Where] = {}
+        """Every sheet that the rig uses, and where it is first named."""
 
     def run(self) -> Loaded:
         patch = self.patch()
@@ -135,7 +137,7 @@ class _Loading:
         rig = self.rig(rig_path)
         are_names_sure = len(self.errors) == before
         setlist = self.setlist()
-        sheets = self.sheets(rig) if rig is not None else {}
+        sheets = self.sheets()
         partial = None
         if rig is not None:
             partial = Project(rig, patch, sheets, setlist, printable(str(self.folder)))
@@ -225,6 +227,10 @@ class _Loading:
         node, report = found
         rig = build_rig(node, report)
         self.errors.extend(report.errors)
+        for sort in ("module", "controller", "interface"):
+            for thing in node[sort]:
+                where = report.lines.where((*thing.path, "sheet"))
+                self.sheet_uses.setdefault(thing["sheet"], where)
         return rig
 
     def setlist(self) -> Setlist | None:
@@ -277,14 +283,11 @@ class _Loading:
             return False
         return raw.get("patch") == patch
 
-    def sheets(self, rig: Rig) -> dict[str, Sheet]:
+    def sheets(self) -> dict[str, Sheet]:
         """Return the sheets that the rig uses, each read once."""
         files = SheetFiles(self.folder)
         sheets: dict[str, Sheet] = {}
-        first_use: dict[str, Where] = {}
-        for thing in things_of(rig):
-            first_use.setdefault(thing.sheet, thing.where.child("sheet"))
-        for name, where in first_use.items():
+        for name, where in self.sheet_uses.items():
             path = files.path(name)
             if path is None:
                 self.errors.append(UnknownName(where, "sheet", name, files.names))
