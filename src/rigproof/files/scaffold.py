@@ -1,0 +1,131 @@
+"""A new project folder: three files that load as they are, with comments that say what goes where."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from rigproof.errors import FileError, Where
+from rigproof.files.atomic import cannot_write, write_whole
+from rigproof.files.printable import printable, shown
+from rigproof.files.sheet_files import MODULES
+from rigproof.files.values import Wrong, read_id, read_text
+
+SAMPLES = "samples"
+
+RIG_TEXT = """\
+# What you own: the case, what hangs in it, what stands beside it, and the cables in the box.
+#
+# Caution. A power connector plugged in the wrong way round can destroy a module or the supply. Switch the case off
+# and pull its mains lead before you touch a power cable, and follow the makers' manuals. Leave work on mains supplies
+# to licensed people, under your local electrical code.
+format = 1
+name = {title}
+
+# One line a row, from the top. The depth is what is free below the panels.
+[case]
+rows = [
+  {{ hp = 84, depth_mm = 50 }},
+]
+
+# What the supply gives on each rail, as its maker states it.
+[supply]
+rails_ma = {{ "+12V" = 2000, "-12V" = 1200, "+5V" = 500 }}
+headroom = 0.2  # share to keep free
+
+# A module. Its sheet is a file in {modules}/ or one of the library. Rows count from 1, hp from 0 at the left.
+# [[module]]
+# id = "submix"
+# sheet = "my-mixer"
+# row = 1
+# hp = 0
+
+# What stands beside the case is written like this, or as [[interface]].
+# [[controller]]
+# id = "faders"
+# sheet = "my-faders"
+
+# The cables in the box.
+# [[cables]]
+# lead = "mono-3.5"
+# cm = 45
+# count = 20
+"""
+
+PATCH_TEXT = """\
+# How the rig is wired and set.
+format = 1
+name = {title}
+tempo_bpm = 120
+
+# A cable a line. Jacks are written module.jack.
+cables = [
+  # {{ from = "drums.left", to = "submix.in-1", colour = "teal", cm = 45 }},
+]
+
+# Where each control stands: a number, a quantity or a choice.
+[settings]
+# submix.level = 0.8
+# echo.time = "375 ms"
+
+# What stands in each rhythm slot, and the samples in each bank.
+[rhythm]
+[samples]
+# drums.kick = ["{samples}/kick.wav"]
+
+# What a knob or fader sends, and which slots listen.
+# [[map]]
+# control = "faders.f1"
+# cc = 20
+# to = "drums.cutoff"
+"""
+
+SET_TEXT = """\
+# How the patch is played: sections counted in bars, and what each hand does in them.
+format = 1
+name = {title}
+beats_per_bar = 4
+
+[[section]]
+id = "intro"
+title = "Intro"
+bars = 16
+moves = [
+  # {{ control = "submix.level", to = 0.8, bar = 9, beats = 32, hand = "left" }},
+]
+"""
+
+
+def create_project(
+    folder: Path, *, name: str | None = None, title: str | None = None
+) -> list[Path]:
+    """Make a project folder and return the files in it. `name` is the patch's, else the folder's; `title` is shown.
+
+    Raises `FileError` when the folder holds anything already, the name is no id, or it may not be written.
+    """
+    where = Where(printable(str(folder)))
+    name = name if name is not None else folder.resolve().name.lower().replace(" ", "-")
+    try:
+        read_id(name)
+        title = read_text(title if title is not None else name.replace("-", " ").title())
+    except Wrong as wrong:
+        raise FileError(
+            where, "a project cannot be called this", found=shown(name), expected=wrong.expected
+        ) from None
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise FileError(where, "the folder is not empty", expected="a new or empty folder")
+        (folder / MODULES).mkdir()
+        (folder / SAMPLES).mkdir()
+    except OSError as error:
+        raise cannot_write(where, error) from None
+    written = {
+        "rig.toml": RIG_TEXT,
+        f"{name}.patch.toml": PATCH_TEXT,
+        f"{name}.set.toml": SET_TEXT,
+    }
+    quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
+    for file, text in written.items():
+        filled = text.format(title=quoted, modules=MODULES, samples=SAMPLES)
+        write_whole(folder / file, filled.encode("utf-8"), folder)
+    return [folder / file for file in written]

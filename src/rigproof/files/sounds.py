@@ -1,0 +1,137 @@
+"""Samples read from audio files of any rate, depth and number of channels, within limits that keep memory bounded.
+
+Formats and sample conversion are those of libsndfile: whole numbers become n / 2^(bits - 1), so full scale is 1.0.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+from typing import Any
+
+from rigproof.errors import NOWHERE, FileError, Where
+from rigproof.files.printable import printable
+from rigproof.files.text import nearest_file, require_inside
+from rigproof.model.project import Sound
+
+FORMATS = ("WAV", "WAVEX", "RF64", "FLAC", "AIFF", "OGG")
+"""The containers that are read, as libsndfile names them."""
+SAMPLES_LIMIT = 30_000_000
+"""Frames times channels: five minutes in stereo at 48 kHz, 240 MB of memory."""
+CHANNELS_LIMIT = 16
+RATES_HZ = (1_000, 768_000)
+FILE_LIMIT_BYTES = 250_000_000
+CHUNK_FRAMES = 262_144
+
+
+def read_sound(folder: Path, name: str, where: Where = NOWHERE) -> Sound:
+    """Return the sample `name`, a path below the project folder.
+
+    Raises `FileError` when it is missing, outside the folder, no audio, empty, too long, or holds NaN.
+    """
+    path = require_inside(folder / name, folder, where)
+    try:
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise FileError(
+            where,
+            "the sample cannot be opened",
+            found=f"'{printable(name)}': {printable(reason)}",
+            nearest=nearest_file(path),
+        ) from None
+    with os.fdopen(handle, "rb") as stream:
+        info = os.fstat(handle)
+        if not stat.S_ISREG(info.st_mode):
+            raise _bad(where, name, "this is no sample", "a folder, a pipe or a device")
+        if info.st_size > FILE_LIMIT_BYTES:
+            raise _bad(
+                where,
+                name,
+                "the sample is too large",
+                f"{info.st_size:,} bytes",
+                f"at most {FILE_LIMIT_BYTES:,} bytes",
+            )
+        return _decoded(stream, name, where)
+
+
+def _decoded(stream: Any, name: str, where: Where) -> Sound:
+    import numpy as np
+    import soundfile
+
+    try:
+        with soundfile.SoundFile(stream) as audio:
+            _require_limits(audio, name, where)
+            chunks = []
+            frames = 0
+            # In pieces, because a header may promise more than the file holds.
+            while True:
+                chunk = audio.read(CHUNK_FRAMES, dtype="float64", always_2d=True)
+                if not len(chunk):
+                    break
+                chunks.append(chunk)
+                frames += len(chunk)
+                if frames * audio.channels > SAMPLES_LIMIT:
+                    raise _too_long(where, name, frames, audio.channels)
+            rate_hz = float(audio.samplerate)
+    except (soundfile.SoundFileError, RuntimeError, TypeError, ValueError) as error:
+        raise _bad(
+            where,
+            name,
+            "this is no audio file that can be read",
+            printable(str(error))[:120],
+            "WAV, FLAC, AIFF or OGG",
+        ) from None
+    if not chunks:
+        raise _bad(where, name, "the sample is empty", "no sound in it")
+    data = np.concatenate(chunks)
+    if not np.isfinite(data).all():
+        raise _bad(where, name, "the sample holds values that are no numbers", "NaN or infinity")
+    return Sound(name, rate_hz, data)
+
+
+def _require_limits(audio: Any, name: str, where: Where) -> None:
+    if audio.format not in FORMATS:
+        raise _bad(
+            where,
+            name,
+            "this sort of audio file is not read",
+            str(audio.format),
+            "WAV, FLAC, AIFF or OGG",
+        )
+    if audio.channels > CHANNELS_LIMIT:
+        raise _bad(
+            where,
+            name,
+            "the sample has too many channels",
+            str(audio.channels),
+            f"at most {CHANNELS_LIMIT}",
+        )
+    lo, hi = RATES_HZ
+    if not lo <= audio.samplerate <= hi:
+        raise _bad(
+            where,
+            name,
+            "the sample's rate is out of reach",
+            f"{audio.samplerate} Hz",
+            f"{lo} to {hi} Hz",
+        )
+    if audio.frames * audio.channels > SAMPLES_LIMIT:
+        raise _too_long(where, name, audio.frames, audio.channels)
+
+
+def _too_long(where: Where, name: str, frames: int, channels: int) -> FileError:
+    return _bad(
+        where,
+        name,
+        "the sample is too long",
+        f"{frames:,} frames of {channels}",
+        f"at most {SAMPLES_LIMIT:,} frames in all channels together",
+    )
+
+
+def _bad(
+    where: Where, name: str, problem: str, found: str, expected: str | None = None
+) -> FileError:
+    return FileError(where, problem, found=f"'{printable(name)}': {found}", expected=expected)
