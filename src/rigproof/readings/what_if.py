@@ -1,0 +1,87 @@
+"""What if a control stood elsewhere: the same net with one control at one value, and what its messages then say."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from rigproof.kinds.base import Level, Setting, Span
+from rigproof.net.graph import Net
+from rigproof.readings.level import read_level
+from rigproof.readings.messages import Message, listeners, message_of, senders
+from rigproof.readings.volts import read_volts
+
+TOP_OF_7_BITS = 127.0
+"""The highest value of a 7-bit message. Source: MIDI 1.0 Detailed Specification."""
+
+
+def sent_value(setting: Setting) -> float:
+    """Return the 7-bit value that a `cc-sender` sends where its control stands: 0 to 127, to the nearest."""
+    return float(int(setting["position"] * TOP_OF_7_BITS + 0.5))
+
+
+def heard_v(setting: Setting, value: float) -> float:
+    """Return the voltage that a `cc-to-cv` gives for a 7-bit value, once it has settled. [V]"""
+    return setting["lo"] + (setting["hi"] - setting["lo"]) * value / TOP_OF_7_BITS
+
+
+SENT: Mapping[str, Callable[[Setting], float]] = {"cc-sender": sent_value}
+"""How each kind that turns a control into messages makes their value."""
+HEARD: Mapping[str, Callable[[Setting, float], float]] = {"cc-to-cv": heard_v}
+"""How each kind that turns messages into volts makes its voltage."""
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """The net with one control at one value, and its volts and levels there."""
+
+    net: Net
+    control: str
+    value: float
+    message: Message | None
+    """What the control sends, if it sends anything."""
+    message_value: float | None
+    """The value in that message, 0 to 127."""
+    volts: tuple[Span, ...]
+    level: tuple[Level, ...]
+
+
+def with_control(net: Net, control: str, value: float) -> Net:
+    """Return the net with a control standing still at a value. `KeyError` when there is no such control."""
+    sections = list(net.sections)
+    for ref in net.controls[control]:
+        old = sections[ref.section]
+        setting = replace(
+            old.setting,
+            values={**old.setting.values, ref.name: value},
+            spans={**old.setting.spans, ref.name: Span.point(value)},
+        )
+        sections[ref.section] = replace(old, setting=setting)
+    return replace(net, sections=tuple(sections))
+
+
+def what_if(net: Net, control: str, value: float) -> WhatIf:
+    """Return the volts and levels of a net when one control stands at a value and its messages have arrived."""
+    there = with_control(net, control, value)
+    sending = senders(there, control)
+    message = message_of(sending[0]) if sending else None
+    message_value = None
+    volts: dict[int, Span] = {}
+    levels: dict[int, Level] = {}
+    if sending and message is not None and sending[0].kind.name in SENT:
+        message_value = SENT[sending[0].kind.name](sending[0].setting)
+        for section in listeners(there, message):
+            if section.kind.name in HEARD:
+                settled_v = HEARD[section.kind.name](section.setting, message_value)
+                volts.update(dict.fromkeys(section.outs, Span.point(settled_v)))
+                levels.update(dict.fromkeys(section.outs, Level.steady(settled_v)))
+    spans = read_volts(there, pinned=volts)
+    return WhatIf(
+        there,
+        control,
+        value,
+        message,
+        message_value,
+        spans,
+        read_level(there, volts=spans, pinned=levels),
+    )
