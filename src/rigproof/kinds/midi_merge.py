@@ -1,0 +1,63 @@
+"""MIDI merge: messages from several inputs to one output, whole and in the order of their coming.
+
+One message leaves in each sample; what comes at once waits its turn, the first input first. More than 1024 that wait
+are lost. Left out: that a real merge is slower than that, and drops running status.
+
+Source: a message is passed on whole: MIDI 1.0 Detailed Specification (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from rigproof.kinds.base import MIDI_CODES, SILENT, Kind, Lag, Level, Port, Setting, Span
+from rigproof.kinds.message_queue import SIZE, put_message, take_message
+from rigproof.kinds.midi_messages import message_bytes
+
+
+def midi_merge(
+    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
+) -> None:
+    """Queue what comes in, let one message out."""
+    for n in range(start, stop):
+        for i in range(ins.shape[0]):
+            message = bus_v[ins[i], n]
+            if message != 0.0 and message_bytes(message) > 0:
+                put_message(state, 0, message)
+        bus_v[outs[0], n] = take_message(state, 0)
+
+
+def prepare(setting: Setting) -> list[float]:
+    """An empty queue."""
+    return [0.0] * SIZE
+
+
+def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
+    """Messages."""
+    return [MIDI_CODES]
+
+
+def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
+    """Messages have no level."""
+    return [SILENT]
+
+
+def delay(setting: Setting) -> list[Lag]:
+    """At once when it comes alone; behind one of every other input at worst, when each sends one at the same time."""
+    worst = (setting.ways - 1) / setting.rate_hz
+    return [Lag(f"in-{i}", "out", 0.0, worst) for i in range(1, setting.ways + 1)]
+
+
+KIND = Kind(
+    name="midi-merge",
+    doc=__doc__,
+    inputs=(Port("in", "messages", is_midi=True, many=True),),
+    outputs=(Port("out", "all of them", is_midi=True),),
+    kernel=midi_merge,
+    prepare=prepare,
+    interval=interval,
+    level=level,
+    delay=delay,
+    ways=(1, 32, 2),
+)
