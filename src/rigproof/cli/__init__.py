@@ -1,11 +1,5 @@
-"""The rigproof command."""
+"""The rigproof command: parse, call one function, print."""
 
-import sys
+from rigproof.cli.app import main
 
-from rigproof import __version__
-
-
-def main() -> None:
-    """Tell the version; the commands join as they are built."""
-    print(f"rigproof {__version__}")
-    sys.exit(0 if sys.argv[1:] == ["--version"] else 2)
+__all__ = ["main"]

@@ -1,0 +1,97 @@
+"""The command line's frame: which commands there are, and what becomes of what they raise.
+
+Exit codes: 0 all is well, 1 a finding that would stop the show, 2 bad input, 130 stopped by the performer, 141 the
+reader of our output went away.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+
+from cyclopts import App, CycloptsError, UnknownCommandError
+
+from rigproof import __version__
+from rigproof.cli.screen import FINE, STOPPED, UNREAD, errors_console
+from rigproof.errors import RigError, RigErrors
+
+PROLOGUE = "Prove your rig before you plug it in."
+COMMANDS: tuple[tuple[str, str, str], ...] = (
+    # name, module under rigproof.cli.commands, what it does
+    ("new", "new", "Begin a project: a folder with a rig, a patch and a set to fill in."),
+    ("check", "check", "Prove a patch: what the hardware will do, and what would go wrong."),
+    ("explain", "explain", "Say what a finding means, why it matters and how to mend it."),
+    ("volts", "volts", "Show the volts at every jack: what is possible and what is usual."),
+    ("trace", "trace", "Follow a fader, a jack or a section to all it ends in, hop by hop."),
+    ("render", "render", "Render the set, or part of it, to a sound file."),
+    ("kinds", "kinds", "List the section kinds that module sheets are built from."),
+    ("schema", "schema", "Print the JSON Schema of a project file."),
+    ("demo", "demo", "Show it all on an invented rig: proof, sound, and what to try next."),
+)
+
+
+def make_app() -> App:
+    """Return the command line, each command imported only when it is called."""
+    app = App(
+        name="rigproof",
+        help=PROLOGUE,
+        version=f"rigproof {__version__}",
+        help_format="plaintext",
+        help_formatter="plain",
+        suppress_keyboard_interrupt=False,
+        result_action="return_value",
+    )
+    for place, (name, module, about) in enumerate(COMMANDS):
+        app.command(
+            f"rigproof.cli.commands.{module}:{module}", name=name, help=about, sort_key=place
+        )
+    return app
+
+
+def run(words: Sequence[str]) -> int:
+    """Run one command line and return its exit code."""
+    is_json = "--json" in words
+    try:
+        code = make_app()(list(words), exit_on_error=False, print_error=False)
+        sys.stdout.flush()
+    except UnknownCommandError as error:
+        from rigproof.cli.problems import report_errors, unknown
+
+        names = [name for name, _, _ in COMMANDS]
+        return report_errors(
+            [unknown("command", (error.unused_tokens or [""])[0], names)], is_json=is_json
+        )
+    except CycloptsError as error:
+        from rigproof.cli.problems import report_usage
+
+        return report_usage(error, is_json=is_json)
+    except RigErrors as errors:
+        from rigproof.cli.problems import report_errors
+
+        return report_errors(errors.errors, is_json=is_json)
+    except RigError as error:
+        from rigproof.cli.problems import report_errors
+
+        return report_errors([error], is_json=is_json)
+    except KeyboardInterrupt:
+        errors_console().print("stopped; nothing half-written was left", highlight=False)
+        return STOPPED
+    return code if isinstance(code, int) else FINE
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """Run the command line of this process and leave with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(
+                errors="replace"
+            )  # a terminal that lacks a sign shows a question mark
+    try:
+        code = run(sys.argv[1:] if words is None else words)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # So that nothing more is said when Python closes its streams.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = UNREAD
+    sys.exit(code)

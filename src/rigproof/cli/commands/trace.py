@@ -1,0 +1,132 @@
+"""`rigproof trace`: from a control, a jack or a section to all that it ends in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from cyclopts import Parameter
+
+from rigproof.cli.arguments import AsJson, PatchOption
+from rigproof.cli.loading import open_project
+from rigproof.cli.problems import UsageError
+from rigproof.cli.proof import pulse_data, pulse_text
+from rigproof.cli.screen import ACCENT, db_text, finish, grid, heading, rule, show_table
+from rigproof.cli.volts_text import delay_text, level_data, range_text, swing_text
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.text import Text
+
+    from rigproof.readings.trace import Hop, Trace
+
+
+def trace(
+    start: Annotated[
+        str, Parameter(help="module.control, module.jack or module.section to start from")
+    ],
+    /,
+    *,
+    project: PatchOption = None,
+    at: Annotated[
+        float | None, Parameter(help="where the control stands; for a MIDI fader also 0 to 127")
+    ] = None,
+    as_json: AsJson = False,
+) -> int:
+    """Follow a fader, a jack or a section to all it ends in: at each hop the volts, the level and the delay so far."""
+    from rigproof.readings.proof import read
+    from rigproof.readings.trace import trace as follow
+
+    opened = open_project(project)
+    if at is not None and start not in opened.net.controls:
+        raise UsageError(f"--at goes with a control, and '{start}' is none")
+    found = follow(read(opened.net), start, at=at)
+    return finish("trace", _data(found), lambda c: _show(c, found), is_json=as_json)
+
+
+def _data(found: Trace) -> dict[str, Any]:
+    heard = found.heard
+    return {
+        "start": found.start,
+        "at": found.at,
+        "cc": None
+        if found.message is None
+        else {
+            "number": found.message.number,
+            "channel": found.message.channel,
+            "value": found.message_value,
+        },
+        "heard_after_s": None if heard is None else [heard.lo_s, heard.hi_s],
+        "hops": [_hop_data(hop) for hop in found.hops],
+    }
+
+
+def _hop_data(hop: Hop) -> dict[str, Any]:
+    return {
+        "index": hop.index,
+        "parent": hop.parent,
+        "place": hop.place,
+        "name": hop.name,
+        "through": hop.through or None,
+        "kind": hop.kind or None,
+        "output": hop.output or None,
+        "signal": hop.signal,
+        "proved_v": None if hop.span is None else [hop.span.lo, hop.span.hi],
+        "usual": None if hop.level is None else level_data(hop.level),
+        "dbu": hop.dbu,
+        "change_db": hop.change_db,
+        "pulses": None if hop.pulse is None else pulse_data(hop.pulse),
+        "after_s": None if hop.arrival is None else [hop.arrival.lo_s, hop.arrival.hi_s],
+        "is_again": hop.is_again,
+    }
+
+
+def title_of(found: Trace) -> str:
+    """Return what is traced in one line, as in `faders.f5 at 64: CC 5 = 64`."""
+    title = found.start
+    if found.at is not None:
+        title += f" at {found.at:.4g}"
+    if found.message is not None and found.message_value is not None:
+        message = found.message
+        title += f": CC {message.number} = {found.message_value:.0f}, channel {message.channel}"
+    return title
+
+
+def _show(console: Console, found: Trace) -> None:
+    heading(console, title_of(found), "trace")
+    table = grid("<", ">", "<", ">", titles=["hop", "proved V", "usual", "after"])
+    for hop in found.hops:
+        span = "" if hop.span is None else range_text(hop.span.lo, hop.span.hi)
+        after = "" if hop.arrival is None else delay_text((hop.arrival.lo_s, hop.arrival.hi_s))
+        table.add_row(_place(hop), span, _usual(hop), after)
+    show_table(console, table)
+    rule(console)
+    heard = found.heard
+    if heard is None:
+        console.print("not heard at the way out", style="bold")
+    else:
+        console.print(f"heard after {delay_text((heard.lo_s, heard.hi_s))}", style="bold")
+
+
+def _place(hop: Hop) -> Text:
+    from rich.text import Text
+
+    twig = "  " * (hop.depth - 1) + "└ " if hop.depth else ""
+    through = f" ({hop.through})" if hop.through else ""
+    again = " again, see above" if hop.is_again else ""
+    is_end = hop.place.value == "ear"
+    return Text.assemble(
+        (twig, "dim"), (hop.name, ACCENT if is_end else ""), (f"{through}{again}", "dim")
+    )
+
+
+def _usual(hop: Hop) -> str:
+    if hop.pulse is not None and hop.signal is not None and hop.signal.is_pulses:
+        return pulse_text(hop.pulse)
+    if hop.level is None:
+        return ""
+    if hop.dbu is None:
+        return swing_text(hop.level)
+    change = ""
+    if hop.change_db is not None and abs(hop.change_db) >= 0.05:
+        change = f", {db_text(hop.change_db)} dB"
+    return f"{db_text(hop.dbu)} dBu{change}"

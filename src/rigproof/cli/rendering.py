@@ -1,0 +1,329 @@
+"""A stretch of a patch made into sound files: samples read, kernels prepared, blocks written and measured at once."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from rigproof.cli.loading import Opened
+from rigproof.cli.problems import UsageError, unknown
+from rigproof.cli.progress import progress
+from rigproof.cli.screen import db_text, grid, heading, minutes, plural, show_table
+from rigproof.net.excerpt import bar_start_s, excerpt
+from rigproof.net.timeline import Event, timeline
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from rigproof.engine.render import Player
+    from rigproof.measure.loudness import Loudness
+    from rigproof.model.project import Sound
+    from rigproof.model.sheet import RawValue
+
+WITHOUT_SET_S = 60.0
+"""How long a patch without a set is rendered. [s]"""
+LONGEST_S = 6 * 3600.0
+"""Longer than any set; more is taken for a slip. [s]"""
+DEPTHS = {"16": "16-bit", "24": "24-bit", "float": "32-bit float"}
+"""How samples are written, by what is said on the command line."""
+STEM_FULL_SCALE_V = 10.0
+"""The voltage at a jack that a stem writes as full scale, where nobody asks for another. [V]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """What is to be rendered: how long, with which moves, and what it is called."""
+
+    seconds: float
+    events: tuple[Event, ...]
+    title: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stem:
+    """One jack to be written beside the mix: its rows, one a lane, and its file."""
+
+    jack: str
+    rows: tuple[int, ...]
+    path: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Rendered:
+    """What has been written, and what it measures."""
+
+    path: Path
+    title: str
+    seconds: float
+    rate_hz: float
+    channels: int
+    bits: str
+    loudness: Loudness
+    clipped: int
+    """Samples that stand at full scale."""
+    took_s: float
+    stems: tuple[Stem, ...]
+    stem_full_scale_v: float
+
+    @property
+    def speed(self) -> float:
+        """How many times faster than it plays it was rendered."""
+        return self.seconds / self.took_s if self.took_s > 0.0 else 0.0
+
+
+def stretch_of(
+    opened: Opened,
+    *,
+    section: str | None = None,
+    from_bar: int | None = None,
+    seconds: float | None = None,
+) -> Stretch:
+    """Return the stretch that is asked for: the whole set where nothing is, a minute where there is no set."""
+    if seconds is not None and not 0.0 < seconds <= LONGEST_S:
+        raise UsageError(
+            "--seconds cannot be that", found=f"{seconds:g}", expected=f"above 0 to {LONGEST_S:g}"
+        )
+    net, setlist = opened.net, opened.project.setlist
+    if setlist is None or not setlist.sections:
+        if section is not None or from_bar is not None:
+            raise UsageError("this patch has no set, so it has no sections and no bars")
+        return Stretch(seconds or WITHOUT_SET_S, timeline(net).events, opened.project.patch.name)
+    whole = timeline(net)
+    start_s, room_s = 0.0, whole.length_s
+    title = setlist.name
+    if section is not None:
+        spans = {p.id: p for p in whole.passages}
+        if section not in spans:
+            raise unknown("section", section, spans)
+        start_s, room_s = spans[section].start_s, spans[section].length_s
+        title = f"{setlist.name}, {spans[section].title}"
+    if from_bar is not None:
+        try:
+            at_s = bar_start_s(net, whole, from_bar, section=section)
+        except ValueError as error:
+            raise UsageError(
+                "there is no such bar", found=str(from_bar), expected=str(error)
+            ) from None
+        room_s -= at_s - start_s
+        start_s = at_s
+        title += f", from bar {from_bar}"
+    part = excerpt(net, whole, start_s, seconds or room_s)
+    return Stretch(seconds or room_s, part.events, title)
+
+
+def sections_with_files(opened: Opened) -> dict[str, tuple[str, ...]]:
+    """Return the samples that the patch puts into each section, by section name."""
+    from rigproof.engine.sounds import FILES
+
+    found = {}
+    for section in opened.net.sections:
+        files = section.setting.options.get(FILES, ())
+        if isinstance(files, tuple) and files:
+            found[section.name] = tuple(str(name) for name in files)
+    return found
+
+
+def load_sounds(opened: Opened) -> Mapping[str, Sequence[Any]]:
+    """Return every section's samples at the engine's rate; raises `RigErrors` for those that cannot be read."""
+    from rigproof.engine.sounds import FILES, sounds_of_sections
+    from rigproof.errors import NOWHERE, RigError, RigErrors
+    from rigproof.files.sounds import read_sound
+
+    files = sections_with_files(opened)
+    names = list(dict.fromkeys(name for some in files.values() for name in some))
+    places = {
+        str(file): filling.where
+        for filling in opened.project.patch.samples
+        for file in _listed(filling.values.get(FILES))
+    }
+    sounds: dict[str, Sound] = {}
+    errors: list[RigError] = []
+    with progress("reading samples") as work:
+        for done, name in enumerate(names, start=1):
+            try:
+                sounds[name] = read_sound(opened.folder, name, places.get(name, NOWHERE))
+            except RigError as error:
+                errors.append(error)
+            work.tell(done, len(names))
+    if errors:
+        raise RigErrors(errors)
+    return sounds_of_sections(files, sounds, rate_of(opened))
+
+
+def _listed(value: RawValue | None) -> tuple[RawValue, ...]:
+    return value if isinstance(value, tuple) else ()
+
+
+def rate_of(opened: Opened) -> float:
+    """Return the sample rate of a net. [Hz]"""
+    sections = opened.net.sections
+    return sections[0].setting.rate_hz if sections else 48_000.0
+
+
+def player_for(
+    opened: Opened,
+    events: Sequence[Event],
+    seconds: float,
+    *,
+    rows: Sequence[int] = (),
+    watch: bool = False,
+) -> Player:
+    """Return a patch ready to play, its samples read and its kernels compiled; `watch` runs all of it."""
+    sounds = load_sounds(opened)
+    with progress("preparing kernels") as work:
+        from rigproof.engine.render import Player
+        from rigproof.engine.schedule import schedule
+
+        plan = schedule(
+            opened.net,
+            sounds=sounds,
+            wanted=None if watch else rows,
+            on_progress=lambda done, total: work.tell(done, total + 1),
+        )
+        player = Player(plan, rows, [e for e in events if e.at_s < seconds], watch)
+        player.play(0)  # the loop itself may have to be compiled too
+    return player
+
+
+def mix_rows(opened: Opened) -> list[int]:
+    """Return the rows of what the room hears, one a channel, of the ears that anything reaches."""
+    net = opened.net
+    return [
+        row
+        for section in net.ears
+        if any(net.rows[i].writer is not None for i in section.ins)
+        for row in section.outs
+    ]
+
+
+def stems_for(opened: Opened, jacks: Sequence[str], out: Path) -> tuple[Stem, ...]:
+    """Return where each jack is found and where it is to be written; raises `UsageError` for what is no such jack."""
+    net = opened.net
+    known = dict.fromkeys(
+        f"{c.module}.{c.jack.id}" for c in net.contacts.values() if c.jack.signal.is_volts
+    )
+    stems = []
+    for jack in dict.fromkeys(jacks):
+        if jack not in known:
+            raise unknown("jack with a voltage", jack, known)
+        rows = tuple(c.row for c in net.contacts.values() if f"{c.module}.{c.jack.id}" == jack)
+        stems.append(Stem(jack, rows, out.with_name(f"{out.stem}.{jack}{out.suffix}")))
+    return tuple(stems)
+
+
+def render_to_file(
+    opened: Opened,
+    stretch: Stretch,
+    out: Path,
+    *,
+    bits: str = "24",
+    stems: Sequence[str] = (),
+    stem_full_scale_v: float = STEM_FULL_SCALE_V,
+) -> Rendered:
+    """Render a stretch to a file, and the stems to theirs; all of them appear when all is done, or none does."""
+    import numpy as np
+
+    from rigproof.files.audio_out import Depth, SoundWriter
+    from rigproof.measure.loudness import Meter
+
+    rate_hz = rate_of(opened)
+    mix = mix_rows(opened)
+    if not mix:
+        raise UsageError(
+            "nothing in this patch reaches the way out, so there is nothing to hear",
+            expected="a cable into an interface or a desk that has a line input",
+        )
+    wanted = stems_for(opened, stems, out)
+    rows = [*mix, *(row for stem in wanted for row in stem.rows)]
+    player = player_for(opened, stretch.events, stretch.seconds, rows=rows)
+    meter = Meter(rate_hz, len(mix))
+    clipped = 0
+    began_s = time.monotonic()
+    with ExitStack() as stack:
+        work = stack.enter_context(progress("rendering"))
+        writers = [
+            stack.enter_context(
+                SoundWriter(
+                    path, rate_hz=round(rate_hz), channels=channels, depth=Depth(DEPTHS[bits])
+                )
+            )
+            for path, channels in ((out, len(mix)), *((s.path, len(s.rows)) for s in wanted))
+        ]
+        done_s = 0.0
+        for chunk in player.chunks(stretch.seconds):
+            heard = chunk[: len(mix)]
+            writers[0].write(heard.T)
+            meter.add(heard)
+            clipped += int(np.count_nonzero(np.abs(heard) >= 1.0))
+            at = len(mix)
+            for stem, stem_writer in zip(wanted, writers[1:], strict=True):
+                volts = chunk[at : at + len(stem.rows)]
+                stem_writer.write(volts.T / stem_full_scale_v)
+                at += len(stem.rows)
+            done_s += chunk.shape[1] / rate_hz
+            took_s = time.monotonic() - began_s
+            work.tell(done_s, stretch.seconds, f"{done_s / max(took_s, 1e-9):.1f} x real time")
+    return Rendered(
+        out,
+        stretch.title,
+        stretch.seconds,
+        rate_hz,
+        len(mix),
+        bits,
+        meter.read(),
+        clipped,
+        time.monotonic() - began_s,
+        wanted,
+        stem_full_scale_v,
+    )
+
+
+def rendered_data(done: Rendered) -> dict[str, Any]:
+    """Return what has been written, for programs."""
+    heard = done.loudness
+    return {
+        "path": done.path,
+        "title": done.title,
+        "seconds": done.seconds,
+        "rate_hz": done.rate_hz,
+        "channels": done.channels,
+        "bits": done.bits,
+        "peak_dbfs": heard.peak_dbfs,
+        "true_peak_dbtp": heard.true_peak_dbtp,
+        "rms_dbfs": heard.rms_dbfs,
+        "integrated_lufs": heard.integrated_lufs,
+        "short_term_max_lufs": heard.short_term_max_lufs,
+        "range_lu": heard.range_lu,
+        "clipped_samples": done.clipped,
+        "speed_x": done.speed,
+        "stems": [{"jack": s.jack, "path": s.path} for s in done.stems],
+        "stem_full_scale_v": done.stem_full_scale_v,
+    }
+
+
+def show_rendered(console: Console, done: Rendered) -> None:
+    """Print what has been written and what it measures."""
+    heading(console, str(done.path), f"{minutes(done.seconds)}")
+    heard = done.loudness
+    table = grid("<", ">", "<")
+    table.add_row("loudness", db_text(heard.integrated_lufs), "LUFS integrated")
+    table.add_row("range", f"{heard.range_lu:.1f}", "LU")
+    table.add_row("true peak", db_text(heard.true_peak_dbtp), "dBTP")
+    table.add_row("peak", db_text(heard.peak_dbfs), "dBFS")
+    table.add_row("rms", db_text(heard.rms_dbfs), "dBFS")
+    if done.clipped:
+        table.add_row("clipped", str(done.clipped), "samples at full scale")
+    table.add_row("rendered", f"{done.speed:.1f}", "x real time")
+    show_table(console, table)
+    for stem in done.stems:
+        console.print(
+            f"stem {stem.jack}: {stem.path}, full scale {done.stem_full_scale_v:g} V",
+            soft_wrap=True,
+        )
+    channels = {1: "mono", 2: "stereo"}.get(done.channels, plural(done.channels, "channel"))
+    depth = "32-bit float" if done.bits == "float" else f"{done.bits} bit"
+    console.print(f"{done.title} · {channels}, {done.rate_hz:g} Hz, {depth}", style="dim")

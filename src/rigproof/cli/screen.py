@@ -1,0 +1,193 @@
+"""The look of the command line: ink on paper, thin rules, aligned numbers, one accent. And the other side, JSON.
+
+Colours are left out by the console when output is no terminal or NO_COLOR is set; nothing is told by colour alone.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from enum import Enum
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.table import Table
+    from rich.text import Text
+
+FINE, SHOW_STOPPED, BAD_INPUT, STOPPED, UNREAD = 0, 1, 2, 130, 141
+"""Exit codes."""
+FORMAT = 1
+"""Version of every JSON shape that is printed."""
+ACCENT = "#3a95cf"
+"""A blue that is legible on dark and on light ground; the docs use its darker neighbour."""
+WIDEST = 110
+"""Lines grow no longer than this on a wide terminal."""
+
+
+def _console(stream: Any) -> Console:
+    from rich.console import Console
+
+    console = Console(file=stream, highlight=False, emoji=False, markup=False)
+    if console.width > WIDEST:
+        console.width = WIDEST
+    return console
+
+
+def output_console() -> Console:
+    """Return the console for what was asked for."""
+    return _console(sys.stdout)
+
+
+def errors_console() -> Console:
+    """Return the console for errors and progress."""
+    return _console(sys.stderr)
+
+
+def plain_data(value: Any) -> Any:
+    """Return a value as JSON knows it: fractions as exact text, what is not finite as null.
+
+    >>> plain_data({"rate": Fraction(3, 2), "level": -math.inf})
+    {'rate': '3/2', 'level': None}
+    """
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, bool | int | str) or value is None:
+        return value
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, Fraction | Path):
+        return str(value)
+    if isinstance(value, Mapping):
+        return {str(k): plain_data(v) for k, v in value.items()}
+    if isinstance(value, Iterable):
+        return [plain_data(v) for v in value]
+    raise TypeError(f"no JSON for {type(value).__name__}")
+
+
+def print_json(command: str, data: Mapping[str, Any]) -> None:
+    """Print an answer for programs: `format`, `command`, then the data."""
+    whole = {"format": FORMAT, "command": command, **data}
+    print(json.dumps(plain_data(whole), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def finish(
+    command: str,
+    data: Mapping[str, Any],
+    show: Callable[[Console], None],
+    *,
+    is_json: bool,
+    code: int = FINE,
+) -> int:
+    """Print an answer for programs or for people, and return the exit code."""
+    if is_json:
+        print_json(command, data)
+    else:
+        show(output_console())
+    return code
+
+
+def safe_text(text: str) -> str:
+    r"""Return text that came from a file, with nothing in it that a terminal would obey.
+
+    >>> safe_text("a" + chr(27) + "[2J")
+    'a\\x1b[2J'
+    """
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def heading(console: Console, left: str, right: str = "") -> None:
+    """Print a title with a note at the right, above a thin rule."""
+    from rich.text import Text
+
+    room = console.width - len(right) - 2
+    title = left if len(left) <= room else left[: max(1, room - 1)] + "…"
+    gap = " " * max(1, console.width - len(title) - len(right))
+    console.print(Text.assemble((title, "bold"), gap, (right, "dim")), soft_wrap=True)
+    rule(console)
+
+
+def rule(console: Console) -> None:
+    """Print a thin rule across."""
+    sign = "─" if (console.encoding or "").lower().startswith("utf") else "-"
+    console.print(sign * console.width, style="dim", soft_wrap=True)
+
+
+def grid(*columns: str, titles: Sequence[str] = ()) -> Table:
+    """Return a table without lines; a column is `<` text, `!` a name that stays on one line, `>` numbers."""
+    from rich import box
+    from rich.table import Table
+
+    table = Table(
+        box=box.SIMPLE_HEAD if titles else None,
+        show_header=bool(titles),
+        header_style="dim",
+        border_style="dim",
+        pad_edge=False,
+        padding=(0, 2, 0, 0),
+        collapse_padding=True,
+        show_edge=False,
+    )
+    for i, column in enumerate(columns):
+        table.add_column(
+            titles[i] if titles else "",
+            justify="right" if column == ">" else "left",
+            no_wrap=column != "<",
+            overflow="fold",
+        )
+    return table
+
+
+def show_table(console: Console, table: Table | Padding) -> None:
+    """Print a table; where no terminal reads it, without blanks at the ends of lines."""
+    if console.is_terminal:
+        console.print(table)
+        return
+    with console.capture() as captured:
+        console.print(table)
+    for line in captured.get().splitlines():
+        console.print(line.rstrip(), soft_wrap=True)
+
+
+def bar(share: float, cells: int = 24) -> Text:
+    """Return a share of a whole as a bar; what goes beyond the whole is marked at the end."""
+    from rich.text import Text
+
+    filled = round(min(max(share, 0.0), 1.0) * cells)
+    end = "▶" if share > 1.0 else ""
+    return Text.assemble(("━" * filled, ACCENT), ("─" * (cells - filled), "dim"), (end, "bold"))
+
+
+def minutes(seconds: float) -> str:
+    """Return a length of time as a person says it.
+
+    >>> minutes(754.4), minutes(9.25), minutes(0.25)
+    ('12 min 34 s', '9.2 s', '250 ms')
+    """
+    if seconds >= 59.95:
+        whole = round(seconds)
+        return f"{whole // 60} min {whole % 60:02} s" if whole % 60 else f"{whole // 60} min"
+    return f"{seconds:.1f} s" if seconds >= 1.0 else f"{seconds * 1e3:.3g} ms"
+
+
+def db_text(level_db: float, digits: int = 1) -> str:
+    """Return a level with its sign.
+
+    >>> db_text(-3.0103), db_text(-math.inf)
+    ('-3.0', '-inf')
+    """
+    return f"{level_db:+.{digits}f}" if math.isfinite(level_db) else "-inf"
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """Return a count with its noun.
+
+    >>> plural(1, "cable"), plural(2, "switch", "switches")
+    ('1 cable', '2 switches')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"

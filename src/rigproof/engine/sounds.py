@@ -1,0 +1,39 @@
+"""Samples brought to the rate of the engine.
+
+Resampled with a very-high-quality sinc filter: flat to 0.91 of the lower half rate, images below -120 dB. Source: the
+resampling library's own description of that quality; a test holds a sine's level, pitch and purity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from rigproof.engine.schedule import Floats
+from rigproof.model.project import Sound
+
+FILES = "files"
+"""The option of a section kind that names its samples."""
+
+
+def at_rate(sound: Sound, rate_hz: float) -> Floats:
+    """Return a sample at a rate: float64[frames, channels], full scale 1.0."""
+    data = np.ascontiguousarray(sound.data, dtype=np.float64)
+    if sound.rate_hz == rate_hz or data.shape[0] == 0:
+        return data
+    import soxr
+
+    resampled: Floats = soxr.resample(data, sound.rate_hz, rate_hz, quality="VHQ")
+    return np.ascontiguousarray(resampled)
+
+
+def sounds_of_sections(
+    files: Mapping[str, Sequence[str]], sounds: Mapping[str, Sound], rate_hz: float
+) -> dict[str, tuple[Floats, ...]]:
+    """Return every section's samples at the rate, each file resampled once.
+
+    `files` gives the names by section, `sounds` the samples by name.
+    """
+    ready = {name: at_rate(sound, rate_hz) for name, sound in sounds.items()}
+    return {section: tuple(ready[name] for name in names) for section, names in files.items()}
