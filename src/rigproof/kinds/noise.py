@@ -2,8 +2,8 @@
 
 White is flat and even: every voltage up to `level` comes equally often. Pink falls by 3.01 dB an octave from 15 Hz to
 20 kHz within a quarter of a dB, made of seven poles and zeros two octaves apart; its RMS is a quarter of `level`, and
-its rare peaks beyond are cut off. Left out: the bursts and the hum of real noise, the long run of white noise is that of a
-generator with 2^32 states.
+its rare peaks beyond are cut off. Left out: the bursts and the hum of real noise. White repeats after 2^32 samples, a
+day at 48 kHz.
 
 Source: 1/f noise by poles and zeros in turn at equal ratios, a staircase that falls half of the way (S. Orfanidis,
 Introduction to Signal Processing, 1996, appendix on 1/f noise; from memory); RMS of an even spread is its peak over
