@@ -224,24 +224,136 @@ CABLES = {
 
 def ends_in_an_envelope(*, is_heard: bool) -> Project:
     """A clock into an envelope that opens an amplifier, or nothing."""
-    vca = rigs.sheet(
-        "vca",
-        [
-            rigs.jack_in("in", "vca.in", range_v=(-11.0, 11.0)),
-            rigs.jack_in("cv", "vca.cv", signal=Signal.CV, range_v=(0.0, 5.0)),
-            rigs.jack_out("out", "vca.out"),
-        ],
-        {"vca": ("vca", {})},
-    )
     sheets = {
         "clock": rigs.clock((1, 1)),
         "env": rigs.envelope(),
         "voice": rigs.voice(level_v=3.0),
-        "vca": vca,
+        "vca": rigs.vca(),
         "desk": rigs.interface(),
     }
     cables = [("clock.out-1", "env.gate"), ("voice.sine", "vca.in"), ("vca.out", "desk.in-1")]
     return rigs.project(sheets, cables + ([("env.cv", "vca.cv")] if is_heard else []))
 
 
-CASES: dict[str, Case] = {**POWER, **FIT, **CABLES}
+# --- levels ----------------------------------------------------------------------------------------------------------
+
+
+def into_range(level_v: float, limit_v: float, *, later_v: float | None = None) -> Project:
+    """A voice into an audio input that takes so much either way; perhaps its level moves in the set."""
+    return rigs.project(
+        {
+            "voice": rigs.voice(level_v=level_v),
+            "mix": rigs.mixer(ways=1, range_v=(-limit_v, limit_v)),
+            "desk": rigs.interface(),
+        },
+        [("voice.sine", "mix.in-1"), ("mix.out", "desk.in-1")],
+        setlist=None if later_v is None else rigs.playing("voice.level", level_v, later_v),
+    )
+
+
+def summed(level_v: float) -> Project:
+    """Two voices of the same level through a mixer into the desk."""
+    return rigs.project(
+        {
+            "voice-1": rigs.voice("voice-1", level_v),
+            "voice-2": rigs.voice("voice-2", level_v),
+            "mix": rigs.mixer(),
+            "desk": rigs.interface(),
+        },
+        [("voice-1.sine", "mix.in-1"), ("voice-2.sine", "mix.in-2"), ("mix.out", "desk.in-1")],
+    )
+
+
+def into_desk(level_v: float, *, later_v: float | None = None) -> Project:
+    """A voice into a desk whose full scale is +10 dBu."""
+    return rigs.project(
+        {"voice": rigs.voice(level_v=level_v), "desk": rigs.interface(full_scale_dbu=10.0)},
+        [("voice.sine", "desk.in-1")],
+        setlist=None if later_v is None else rigs.playing("voice.level", level_v, later_v),
+    )
+
+
+def steady_into_desk(value_v: float) -> Project:
+    """A steady voltage into a desk whose full scale is +10 dBu."""
+    return rigs.project(
+        {
+            "steady": rigs.steady(value_v, Signal.AUDIO),
+            "desk": rigs.interface(full_scale_dbu=10.0),
+        },
+        [("steady.out", "desk.in-1")],
+    )
+
+
+def trimmed(
+    gain: float, offset_v: float = 0.0, range_v: tuple[float, float] = (-4.0, 4.0)
+) -> Project:
+    """A wave of 5 V either way through an attenuverter into the CV input of an amplifier."""
+    return rigs.project(
+        {"lfo": rigs.lfo(), "trim": rigs.attenuverter(), "vca": rigs.vca(cv_range_v=range_v)},
+        [("lfo.sine", "trim.in"), ("trim.out", "vca.cv")],
+        settings={"trim.gain": gain, "trim.offset": offset_v},
+    )
+
+
+def pitch_line(output_ohm: float, loads: int = 1) -> Project:
+    """A pitch voltage into so many voices of 100 kohm."""
+    names = [f"voice-{i}" for i in range(1, loads + 1)]
+    return rigs.project(
+        {
+            "keys": rigs.steady(1.0, Signal.PITCH, "keys", resistance_ohm=output_ohm),
+            **{name: rigs.voice(name) for name in names},
+        },
+        [("keys.out", f"{name}.pitch") for name in names],
+    )
+
+
+def clocked_envelope(level_v: float) -> Project:
+    """Pulses so high into an envelope that fires at 2 V."""
+    return rigs.project(
+        {"clock": rigs.clock((1, 1), level_v=level_v), "env": rigs.envelope()},
+        [("clock.out-1", "env.gate")],
+    )
+
+
+def held_envelope(value_v: float) -> Project:
+    """A steady voltage into an envelope that fires at 2 V."""
+    return rigs.project(
+        {"steady": rigs.steady(value_v, Signal.GATE), "env": rigs.envelope()},
+        [("steady.out", "env.gate")],
+    )
+
+
+def looped(gain: float) -> Project:
+    """A mixer that gets its own output back."""
+    return rigs.project(
+        {"voice": rigs.voice(level_v=1.0), "mix": rigs.mixer(), "desk": rigs.interface()},
+        [("voice.sine", "mix.in-1"), ("mix.out", "mix.in-2"), ("mix.out", "desk.in-1")],
+        settings={"mix.level-2": gain},
+    )
+
+
+LEVELS = {
+    "input-overdriven": Case(lambda: into_range(5.0, 2.5), lambda: into_range(5.0, 4.7)),
+    "input-can-clip": Case(
+        lambda: into_range(2.0, 2.5, later_v=4.0), lambda: into_range(2.0, 2.5, later_v=3.5)
+    ),
+    "output-clips": Case(lambda: summed(6.0), lambda: summed(5.4)),
+    "interface-overloaded": Case(lambda: into_desk(5.0), lambda: into_desk(3.4)),
+    "interface-can-clip": Case(
+        lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
+    ),
+    "interface-too-quiet": Case(lambda: into_desk(0.05), lambda: into_desk(0.06)),
+    "dc-on-audio": Case(lambda: steady_into_desk(1.0), lambda: steady_into_desk(0.03)),
+    "cv-covers-part-of-range": Case(lambda: trimmed(0.3), lambda: trimmed(0.35)),
+    "cv-overdrives": Case(lambda: trimmed(1.0), lambda: trimmed(0.85)),
+    "bipolar-into-unipolar": Case(
+        lambda: trimmed(1.0, range_v=(0.0, 5.0)),
+        lambda: trimmed(0.51, 2.525, range_v=(0.0, 5.0)),
+    ),
+    "pitch-line-droop": Case(lambda: pitch_line(1_000.0), lambda: pitch_line(400.0)),
+    "gate-below-threshold": Case(lambda: clocked_envelope(2.0), lambda: clocked_envelope(2.03)),
+    "gate-never-falls": Case(lambda: held_envelope(3.0), lambda: held_envelope(2.01)),
+    "loop-gain-over-one": Case(lambda: looped(1.1), lambda: looped(1.0)),
+}
+
+CASES: dict[str, Case] = {**POWER, **FIT, **CABLES, **LEVELS}

@@ -9,7 +9,7 @@ from typing import Any
 from rigproof.model.patch import Cable, Declined, Filling, Map, Patch, Settings
 from rigproof.model.project import Project
 from rigproof.model.rig import CableStock, Mounted, Outside, Rig, Row, Supply
-from rigproof.model.setlist import Setlist
+from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.model.sheet import (
     Control,
     ControlShape,
@@ -113,6 +113,12 @@ def project(
     return Project(rig, patch, dict(sheets), setlist)
 
 
+def playing(control: str, *values: float) -> Setlist:
+    """A set of one section in which a control goes to each of these values, a bar apart."""
+    moves = tuple(Move(control, v, bar=i, beats=1.0) for i, v in enumerate(values, start=1))
+    return Setlist("tiny", sections=(Passage("only", bars=len(values), moves=moves),))
+
+
 # --- modules that several families use -------------------------------------------------------------------------------
 
 
@@ -126,6 +132,7 @@ def voice(name: str = "voice", level_v: float = 5.0, **more: Any) -> Sheet:
             jack_out("saw", "osc.saw"),
         ],
         {"osc": ("oscillator", {"level": level_v})},
+        controls=[Control("level", unit="V", hi=10.0, default=level_v, sets=("osc.level",))],
         **more,
     )
 
@@ -157,7 +164,7 @@ def mixer(
         {"mix": ("mixer", {"ways": ways})},
         controls=[
             *(
-                Control(f"level-{i}", default=1.0, sets=(f"mix.gain-{i}",))
+                Control(f"level-{i}", hi=2.0, default=1.0, sets=(f"mix.gain-{i}",))
                 for i in range(1, ways + 1)
             ),
             Control("master", ControlShape.FADER, default=1.0, sets=("mix.master",)),
@@ -229,6 +236,40 @@ def envelope(
             jack_out("cv", "env.cv", Signal.CV),
         ],
         {"env": ("ad-envelope", {})},
+    )
+
+
+def lfo(name: str = "lfo") -> Sheet:
+    """A wave of 5 V either way."""
+    return sheet(name, [jack_out("sine", "lfo.sine", Signal.CV)], {"lfo": ("lfo", {})})
+
+
+def attenuverter(name: str = "trim", signal: Signal = Signal.CV) -> Sheet:
+    """Gain from -1 to 1 and an offset."""
+    return sheet(
+        name,
+        [
+            jack_in("in", "trim.in", signal=signal, range_v=(-11.0, 11.0)),
+            jack_out("out", "trim.out", signal),
+        ],
+        {"trim": ("attenuverter", {})},
+        controls=[
+            Control("gain", lo=-1.0, hi=1.0, default=1.0, sets=("trim.gain",)),
+            Control("offset", unit="V", lo=-5.0, hi=5.0, sets=("trim.offset",)),
+        ],
+    )
+
+
+def vca(name: str = "vca", cv_range_v: tuple[float, float] = (0.0, 5.0)) -> Sheet:
+    """An amplifier with a control voltage."""
+    return sheet(
+        name,
+        [
+            jack_in("in", "vca.in", range_v=(-11.0, 11.0)),
+            jack_in("cv", "vca.cv", signal=Signal.CV, range_v=cv_range_v),
+            jack_out("out", "vca.out"),
+        ],
+        {"vca": ("vca", {})},
     )
 
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rigproof.checks import cables, fit, power
+from rigproof.checks import cables, fit, levels, power
 from rigproof.checks.base import Bench, Check, Finding, Fix, Severity, checks_in
 from rigproof.checks.run import run_all
 
-CHECKS: dict[str, Check] = checks_in(power, fit, cables)
+CHECKS: dict[str, Check] = checks_in(power, fit, cables, levels)
 """Every check by its name, in the order in which findings of like severity stand."""
 
 

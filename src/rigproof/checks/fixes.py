@@ -1,0 +1,187 @@
+"""Fixes that are computed: which control of the section that drives a jack has to stand where.
+
+A section's own laws are asked with one parameter changed; nothing is guessed. Where no control sets a parameter that
+helps, or its range does not go that far, there is no fix.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from rigproof.checks.base import Bench, Fix, fix_of
+from rigproof.kinds.base import Level, Pulse, Setting
+from rigproof.model.edits import SetControl
+from rigproof.model.sheet import Control
+from rigproof.net.graph import Contact, NetSection
+
+VOLUMES = ("master", "level", "peak", "gain", "gain-1")
+"""Parameters that make an output larger or smaller as they do, the one that changes least else first."""
+LENGTHS = ("width", "gate", "length", "hold")
+"""Parameters that make a pulse longer or shorter, in seconds."""
+AFFINE = {"attenuverter": ("gain", "offset")}
+"""Kinds whose output is the input times one parameter plus another in volts."""
+HALVINGS = 40
+DIGITS = 3
+"""Significant digits to which a hand can set a control; more would be pretence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The one section output that drives a jack, and what the way there makes of it."""
+
+    section: NetSection
+    output: int
+    """Its place among the section's outputs."""
+    contact: Contact
+    weight_ratio: float
+    """Share of the output's voltage that is left behind its load."""
+
+
+def source_of(bench: Bench, contact: Contact) -> Source | None:
+    """Return what drives a contact, or None when nothing or several outputs do."""
+    node = bench.node(contact)
+    if node is None or len(node.outputs) != 1:
+        return None
+    out = bench.net.contacts[node.outputs[0]]
+    writer = None if out.source_row is None else bench.net.rows[out.source_row].writer
+    if writer is None or out.source_row is None:
+        return None
+    section = bench.net.sections[writer]
+    share = 1.0 / max(out.jack.resistance_ohm, 1e-3) / node.conductance_s
+    return Source(section, section.outs.index(out.source_row), out, share)
+
+
+def with_value(section: NetSection, param: str, value: float) -> Setting:
+    """Return a section's setting with one parameter elsewhere."""
+    spans = {k: v for k, v in section.setting.spans.items() if k != param}
+    return replace(section.setting, values={**section.setting.values, param: value}, spans=spans)
+
+
+def level_with(bench: Bench, source: Source, setting: Setting) -> Level:
+    """Return what would be typical at the jack if the driving section were set so."""
+    section = source.section
+    ins = [bench.level(row) for row in section.ins]
+    level = section.kind.level(ins, setting)[source.output]
+    return level.clipped(*source.contact.jack.clamp_v).scaled(source.weight_ratio)
+
+
+def pulse_with(bench: Bench, source: Source, setting: Setting) -> Pulse:
+    """Return the pulses at the jack if the driving section were set so."""
+    section = source.section
+    found = section.kind.rate([bench.pulse(row) for row in section.ins], setting)
+    return Pulse() if found is None else found[source.output]
+
+
+def controls_for(
+    bench: Bench, section: NetSection, params: Sequence[str]
+) -> list[tuple[str, str, Control]]:
+    """Return the controls that set one of these parameters of a section, in the order of the parameters."""
+    found = []
+    for param in params:
+        for name in bench.controls_of(section, param):
+            module, _, control = name.partition(".")
+            found.append((name, param, bench.sheet(module).controls[control]))
+    return found
+
+
+def rounded(value: float, *, up: bool) -> float:
+    """Return a value to `DIGITS` significant digits, up or down.
+
+    >>> rounded(0.123456, up=False), rounded(0.123456, up=True)
+    (0.123, 0.124)
+    """
+    if value == 0.0:
+        return 0.0
+    digits = DIGITS - 1 - math.floor(math.log10(abs(value)))
+    step = 10.0**-digits
+    steps = value / step
+    whole = math.ceil(steps - 1e-9) if up else math.floor(steps + 1e-9)
+    return round(whole * step, max(digits, 0))
+
+
+def control_that_fits(
+    bench: Bench,
+    section: NetSection,
+    params: Sequence[str],
+    fits: Callable[[Setting], bool],
+    *,
+    up: bool,
+) -> Fix | None:
+    """Return the fix that moves one control just far enough, up or down, for `fits` to hold; None when none does."""
+    for name, param, control in controls_for(bench, section, params):
+        if control.choices:
+            continue
+        far = max(control.lo, control.hi) if up else min(control.lo, control.hi)
+        if not up and far < 0.0:
+            far = 0.0  # a gain below zero turns the signal over
+        near = section.setting.values[param]
+        if far == near or not fits(with_value(section, param, far)):
+            continue
+        good = far
+        for _ in range(HALVINGS):
+            middle = 0.5 * (near + good)
+            if fits(with_value(section, param, middle)):
+                good = middle
+            else:
+                near = middle
+        value = rounded(good, up=up)
+        value = min(max(value, min(control.lo, control.hi)), max(control.lo, control.hi))
+        if fits(with_value(section, param, value)):
+            return fix_of(SetControl(name, value))
+    return None
+
+
+def fit_into_range(
+    bench: Bench, source: Source, range_v: tuple[float, float]
+) -> tuple[float, float, Fix | None]:
+    """Return the gain and offset that lay what drives a jack over its range, and the fix where controls can do it. [V]
+
+    Gain and offset are those that bring the level that is now at the jack to the range. The fix needs a section with
+    gain and offset, or for a range that both sides share the middle of, a volume.
+    """
+    now = level_with(bench, source, source.section.setting)
+    lo, hi = range_v
+    gain = (hi - lo) / (now.hi_v - now.lo_v) if now.hi_v > now.lo_v else 1.0
+    offset_v = lo - gain * now.lo_v
+    return gain, offset_v, _affine_fix(bench, source, range_v) or _volume_fix(bench, source, lo, hi)
+
+
+def _affine_fix(bench: Bench, source: Source, range_v: tuple[float, float]) -> Fix | None:
+    """Set gain and offset of an attenuverter so that its input comes out over the range."""
+    section = source.section
+    names = AFFINE.get(section.kind.name)
+    if names is None:
+        return None
+    knobs = [controls_for(bench, section, (name,)) for name in names]
+    if not all(knobs):
+        return None
+    lo, hi = (end / source.weight_ratio for end in range_v)
+    plain = replace(
+        section.setting, values={**section.setting.values, names[0]: 1.0, names[1]: 0.0}, spans={}
+    )
+    fed = section.kind.level([bench.level(row) for row in section.ins], plain)[source.output]
+    if fed.hi_v <= fed.lo_v:
+        return None
+    gain = rounded((hi - lo) / (fed.hi_v - fed.lo_v), up=False)
+    offset_v = round(0.5 * (lo + hi) - gain * 0.5 * (fed.lo_v + fed.hi_v), DIGITS)
+    edits = []
+    for (name, _, control), value in zip(
+        (knob[0] for knob in knobs), (gain, offset_v), strict=True
+    ):
+        if not min(control.lo, control.hi) <= value <= max(control.lo, control.hi):
+            return None
+        edits.append(SetControl(name, value))
+    return fix_of(*edits)
+
+
+def _volume_fix(bench: Bench, source: Source, lo: float, hi: float) -> Fix | None:
+    """Turn a volume down until the level lies inside the range."""
+
+    def fits(setting: Setting) -> bool:
+        level = level_with(bench, source, setting)
+        slack_v = 1e-3 * (hi - lo)
+        return lo - slack_v <= level.lo_v and level.hi_v <= hi + slack_v
+
+    return control_that_fits(bench, source.section, VOLUMES, fits, up=False)

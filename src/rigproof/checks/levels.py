@@ -1,0 +1,624 @@
+"""Levels: whether the voltage that arrives is one that the jack understands, and how loud it is at the way out.
+
+Two readings tell two things apart: *volts* is what no sample can leave, so what it rules out is proved; *level* is what
+is typical while the patch plays. Both stand in the evidence where both matter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, plural
+from rigproof.checks.fixes import (
+    VOLUMES,
+    Source,
+    control_that_fits,
+    fit_into_range,
+    level_with,
+    source_of,
+)
+from rigproof.kinds.base import RAIL_V, SILENT, Level, Setting
+from rigproof.model.sheet import Signal, Way
+from rigproof.net.graph import Component, Contact, NetSection
+from rigproof.readings.level import Headroom, full_scale_peak_v
+from rigproof.readings.walk import carried_rows
+from rigproof.units import db_from_ratio, ratio_from_db
+
+CLIP_SLACK_DB = 0.5
+"""What nobody hears: the smallest level difference that is noticed is about 0.5 dB. Common practice, no source."""
+POSSIBLE_SLACK_DB = 3.0
+"""What is only possible may stand out by this: band-limited waves ring over their corners. Our choice."""
+OVERDRIVE_RATIO = 0.05
+"""Share of a range that a CV may stand out before it counts."""
+PART_RATIO = 0.4
+"""A CV that covers less than this share of a range covers a part of it."""
+BIPOLAR_RATIO = 0.05
+"""Share of its swing that a CV may go below a unipolar input."""
+AUDIBLE_CENTS = 5.0
+"""The smallest change of pitch that a good listener hears in sequence: about 5 cents, often quoted."""
+QUIET_DBFS = -36.0
+"""Peaks below this need so much gain that noise comes up with them. Common practice, no source."""
+DC_DBFS = -40.0
+"""A steady voltage above this costs headroom and thumps when muted. Common practice, no source."""
+LOOP_PROBE_V = 0.01
+"""What is sent round a loop to see how it grows; small, so that no clamp takes part. [V]"""
+LOOP_ROUNDS = 12
+LOOP_SAFE_RATIO = 0.9
+"""What a fix leaves of the gain round a loop."""
+
+
+def inputs(bench: Bench, *signals: Signal) -> Iterator[Contact]:
+    """Yield the plugged input contacts of these signals that an output drives."""
+    for contact in bench.net.contacts.values():
+        if contact.jack.way is Way.IN and contact.is_plugged and contact.jack.signal in signals:
+            node = bench.node(contact)
+            if node is not None and node.outputs:
+                yield contact
+
+
+def quieter(bench: Bench, source: Source | None, limit_v: tuple[float, float]) -> Fix | None:
+    """Return the fix that turns the driving section down until its typical level fits the limits."""
+    if source is None:
+        return None
+
+    def fits(setting: Setting) -> bool:
+        level = level_with(bench, source, setting)
+        return limit_v[0] <= level.lo_v and level.hi_v <= limit_v[1]
+
+    return control_that_fits(bench, source.section, VOLUMES, fits, up=False)
+
+
+# --- audio -----------------------------------------------------------------------------------------------------------
+
+
+@check("input-overdriven", severity=Severity.HURTS)
+def input_overdriven(bench: Bench) -> Iterator[Finding]:
+    """What typically arrives at an audio input is larger than the input takes.
+
+    On stage: the sound is bent or clipped there, and no fader behind it brings it back.
+    Fix: the volume of what drives it, just low enough.
+    Blind to: inputs that are meant to be driven hard; decline the finding there. Sums of unlike signals are taken by
+    their highest peaks, which meet seldom.
+    Source: definition of the input's range; 0.5 dB is left alone as nobody hears it: common practice, no source.
+    """
+    for contact in inputs(bench, Signal.AUDIO):
+        level, (lo, hi) = bench.level(contact.row), contact.jack.range_v
+        over_db = _over_db(level.lo_v, level.hi_v, lo, hi)
+        if over_db > CLIP_SLACK_DB:
+            yield Finding(
+                contact.name,
+                f"{contact.name} takes {lo:g} to {hi:g} V and typically gets {level.lo_v:.3g} to "
+                f"{level.hi_v:.3g} V: {over_db:.1f} dB too much.",
+                {
+                    "typical_v": level.peak_v,
+                    "possible_v": bench.volts(contact.row).peak,
+                    "limit_v": max(abs(lo), abs(hi)),
+                    "over_db": over_db,
+                },
+                quieter(bench, source_of(bench, contact), (lo, hi)),
+                contact.jack.where,
+            )
+
+
+@check("input-can-clip", severity=Severity.WORTH_KNOWING)
+def input_can_clip(bench: Bench) -> Iterator[Finding]:
+    """What typically arrives at an audio input fits, but the patch's own gains let more come.
+
+    On stage: fine at soundcheck, rough when everything plays at once or a fader goes to its end.
+    Fix: none is computed: what is typical fits, and how much room to keep is the performer's taste.
+    Blind to: outputs of which nothing is known but their rails, since every such output could.
+    Source: interval arithmetic (R. E. Moore, Interval Analysis, 1966): no sample leaves the interval.
+    """
+    for contact in inputs(bench, Signal.AUDIO):
+        level, span, (lo, hi) = (
+            bench.level(contact.row),
+            bench.volts(contact.row),
+            contact.jack.range_v,
+        )
+        source = source_of(bench, contact)
+        over_db = _over_db(span.lo, span.hi, lo, hi)
+        if over_db <= POSSIBLE_SLACK_DB or _over_db(level.lo_v, level.hi_v, lo, hi) > CLIP_SLACK_DB:
+            continue
+        if source is None or span.peak >= 0.97 * _rail_v(source.contact) * source.weight_ratio:
+            continue
+        yield Finding(
+            contact.name,
+            f"{contact.name} takes {lo:g} to {hi:g} V; {span.lo:.3g} to {span.hi:.3g} V are "
+            f"possible, {level.lo_v:.3g} to {level.hi_v:.3g} V typical.",
+            {
+                "typical_v": level.peak_v,
+                "possible_v": span.peak,
+                "limit_v": max(abs(lo), abs(hi)),
+                "over_db": over_db,
+            },
+            None,
+            contact.jack.where,
+        )
+
+
+def _over_db(low_v: float, high_v: float, lo: float, hi: float) -> float:
+    """Return by how much a swing stands out of a range, on its worse side; below 0 where it fits. [dB]"""
+    sides = [
+        high_v / hi if hi > 0.0 else (2.0 if high_v > 0.0 else 0.0),
+        low_v / lo if lo < 0.0 else (2.0 if low_v < -1e-9 else 0.0),
+    ]
+    return db_from_ratio(max(sides))
+
+
+def _rail_v(contact: Contact) -> float:
+    """Return the highest voltage that an output can give at all. [V]"""
+    return min(RAIL_V, max(abs(v) for v in contact.jack.clamp_v))
+
+
+@check("output-clips", severity=Severity.HURTS)
+def output_clips(bench: Bench) -> Iterator[Finding]:
+    """What a module typically makes reaches the rails of its output.
+
+    On stage: the tops are cut off in the module itself; turning down behind it changes nothing.
+    Fix: the volume of that module, just low enough.
+    Blind to: how often the highest peaks of several signals meet, and modules that are meant to clip.
+    Source: analogue outputs stop at about 10 to 11 V on 12 V rails: common practice, no source.
+    """
+    for contact in bench.net.contacts.values():
+        jack, row = contact.jack, contact.source_row
+        if jack.signal not in (Signal.AUDIO, Signal.CV) or row is None or not contact.is_plugged:
+            continue
+        level = bench.level(row)
+        lo, hi = max(jack.clamp_v[0], -RAIL_V), min(jack.clamp_v[1], RAIL_V)
+        if lo + 1e-6 < level.lo_v and level.hi_v < hi - 1e-6:
+            continue
+        source = source_of(bench, contact)
+        yield Finding(
+            contact.name,
+            f"{contact.name} typically reaches its rails: {level.lo_v:.3g} to {level.hi_v:.3g} V, "
+            f"the output stops at {lo:g} and {hi:g} V.",
+            {"typical_v": level.peak_v, "limit_v": min(-lo, hi)},
+            None
+            if source is None
+            else quieter(
+                bench,
+                replace(source, weight_ratio=1.0),
+                (lo * ratio_from_db(-CLIP_SLACK_DB), hi * ratio_from_db(-CLIP_SLACK_DB)),
+            ),
+            jack.where,
+        )
+
+
+# --- the way out -----------------------------------------------------------------------------------------------------
+
+
+def ear_place(bench: Bench, headroom: Headroom) -> str:
+    """Return the jack that feeds an ear's input, or the section where no jack does."""
+    module, _, section = headroom.section.partition(".")
+    port = f"{section}.{headroom.port}"
+    for contact in bench.net.contacts.values():
+        if contact.module == module and port in contact.jack.lanes.get(contact.lane, ()):
+            return contact.name
+    return headroom.section
+
+
+def ears(bench: Bench) -> Iterator[tuple[Headroom, str, float]]:
+    """Yield what arrives at each ear that sounds, the jack's name and its full scale. [V]"""
+    for headroom in bench.readings.headroom:
+        if headroom.full_scale_dbu is not None and headroom.level.peak_v > 0.0:
+            place = ear_place(bench, headroom)
+            yield headroom, place, full_scale_peak_v(headroom.full_scale_dbu)
+
+
+def ear_source(bench: Bench, place: str) -> Source | None:
+    """Return what drives an ear's jack."""
+    contact = bench.net.contacts.get(place)
+    return None if contact is None else source_of(bench, contact)
+
+
+@check("interface-overloaded", severity=Severity.STOPS_THE_SHOW)
+def interface_overloaded(bench: Bench) -> Iterator[Finding]:
+    """The typical peak at a line input is above its full scale.
+
+    On stage: digital clipping, the ugliest there is, on everything. Turn monitors down before you try: sudden level
+    hurts ears and loudspeakers.
+    Fix: the volume of what drives it, so that the peak stands 3 dB below full scale.
+    Blind to: the input's own gain knob and pad, and to how seldom the highest peaks of several signals meet.
+    Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
+    """
+    for headroom, place, full_v in ears(bench):
+        peak_dbfs = headroom.peak_dbfs
+        if peak_dbfs is not None and peak_dbfs > 0.0:
+            safe_v = full_v * ratio_from_db(-3.0)
+            yield Finding(
+                place,
+                f"{place} typically gets peaks of {headroom.level.peak_v:.3g} V, "
+                f"{peak_dbfs:+.1f} dBFS; full scale is {full_v:.3g} V.",
+                {
+                    "peak_dbfs": peak_dbfs,
+                    "typical_v": headroom.level.peak_v,
+                    "full_scale_v": full_v,
+                },
+                quieter(bench, ear_source(bench, place), (-safe_v, safe_v)),
+                bench.jack(place.partition(":")[0]).where,
+            )
+
+
+@check("interface-can-clip", severity=Severity.WORTH_KNOWING)
+def interface_can_clip(bench: Bench) -> Iterator[Finding]:
+    """The typical peak at a line input fits, but the highest possible one does not.
+
+    On stage: fine until everything peaks at once.
+    Fix: none is computed: what is typical fits, and the rest is the performer's taste.
+    Blind to: how likely it is.
+    Source: interval arithmetic (R. E. Moore, Interval Analysis, 1966); full scale in dBu as in EBU R68.
+    """
+    for headroom, place, full_v in ears(bench):
+        possible_v = bench.volts(headroom.row).peak
+        if headroom.level.peak_v <= full_v < possible_v:
+            yield Finding(
+                place,
+                f"{place} can get {possible_v:.3g} V, {db_from_ratio(possible_v / full_v):+.1f} "
+                f"dBFS; typical are {headroom.level.peak_v:.3g} V.",
+                {
+                    "possible_dbfs": db_from_ratio(possible_v / full_v),
+                    "possible_v": possible_v,
+                    "typical_v": headroom.level.peak_v,
+                    "full_scale_v": full_v,
+                },
+                None,
+                bench.jack(place.partition(":")[0]).where,
+            )
+
+
+@check("interface-too-quiet", severity=Severity.HURTS)
+def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
+    """The typical peak at a line input is more than 36 dB below its full scale.
+
+    On stage: the desk turns it up, and hum and hiss with it.
+    Fix: the volume of what drives it, so that the peak stands 12 dB below full scale.
+    Blind to: the input's own gain knob; and silence, which is no level.
+    Source: line inputs want peaks some 6 to 18 dB below full scale: common practice, no source.
+    """
+    for headroom, place, full_v in ears(bench):
+        peak_dbfs = headroom.peak_dbfs
+        if peak_dbfs is None or peak_dbfs >= QUIET_DBFS or headroom.level.is_silent:
+            continue
+        yield Finding(
+            place,
+            f"{place} typically gets peaks of {1e3 * headroom.level.peak_v:.3g} mV, "
+            f"{peak_dbfs:.1f} dBFS.",
+            {
+                "peak_dbfs": peak_dbfs,
+                "typical_v": headroom.level.peak_v,
+                "full_scale_v": full_v,
+            },
+            _louder(bench, ear_source(bench, place), full_v * ratio_from_db(-12.0)),
+            bench.jack(place.partition(":")[0]).where,
+        )
+
+
+def _louder(bench: Bench, source: Source | None, peak_v: float) -> Fix | None:
+    if source is None:
+        return None
+
+    def fits(setting: Setting) -> bool:
+        return level_with(bench, source, setting).peak_v >= peak_v
+
+    return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
+
+
+@check("dc-on-audio", severity=Severity.HURTS)
+def dc_on_audio(bench: Bench) -> Iterator[Finding]:
+    """A steady voltage reaches a line input that passes it.
+
+    On stage: loudspeaker cones stand off centre, mutes thump, and headroom is lost on one side.
+    Fix: none is computed: an AC-coupled output or input has to be found, or the offset taken out where it arises.
+    Blind to: inputs that block DC though the sheet does not say so.
+    Source: audio may be AC-coupled, control must not be: common practice, no source.
+    """
+    for headroom, place, full_v in ears(bench):
+        dc_v = headroom.level.dc_v
+        dc_dbfs = db_from_ratio(abs(dc_v) / full_v)
+        if dc_dbfs > DC_DBFS:
+            yield Finding(
+                place,
+                f"{place} gets a steady {dc_v:.3g} V, {dc_dbfs:.1f} dBFS.",
+                {"dc_v": dc_v, "dc_dbfs": dc_dbfs},
+                None,
+                bench.jack(place.partition(":")[0]).where,
+            )
+
+
+# --- control voltages ------------------------------------------------------------------------------------------------
+
+
+def is_bipolar_into_unipolar(level: Level, range_v: tuple[float, float]) -> bool:
+    """Whether a swing goes well below an input that begins at 0 V."""
+    return range_v[0] >= 0.0 and level.lo_v < range_v[0] - BIPOLAR_RATIO * (range_v[1] - range_v[0])
+
+
+def _laid_over(
+    bench: Bench, contact: Contact, level: Level
+) -> tuple[dict[str, float], str, Fix | None]:
+    """Return evidence, words and fix for laying a CV over the range of its input."""
+    lo, hi = contact.jack.range_v
+    evidence = {
+        "low_v": level.lo_v,
+        "high_v": level.hi_v,
+        "range_low_v": lo,
+        "range_high_v": hi,
+    }
+    source = source_of(bench, contact)
+    if source is None or level.hi_v <= level.lo_v:
+        return evidence, "", None
+    gain, offset_v, fix = fit_into_range(bench, source, (lo, hi))
+    evidence |= {"gain_ratio": gain, "offset_v": offset_v}
+    return evidence, f" A gain of {gain:.3g} and an offset of {offset_v:+.3g} V would fit.", fix
+
+
+@check("cv-covers-part-of-range", severity=Severity.WORTH_KNOWING)
+def cv_covers_part_of_range(bench: Bench) -> Iterator[Finding]:
+    """A control voltage that moves covers less than 40 % of what its input understands.
+
+    On stage: the knob, the envelope or the fader does too little, and everybody turns it up too late.
+    Fix: gain and offset of the attenuverter that drives it; else the figures to look for.
+    Blind to: a small movement that is wanted; decline the finding there.
+    Source: the input's range; bipolar +/- 5 V, unipolar 0 to 5, 8 or 10 V: common practice, no source.
+    """
+    for contact in inputs(bench, Signal.CV):
+        level, (lo, hi) = bench.level(contact.row), contact.jack.range_v
+        covered_v = max(0.0, min(level.hi_v, hi) - max(level.lo_v, lo))
+        share = covered_v / (hi - lo) if hi > lo else 1.0
+        moves = level.hi_v - level.lo_v > 1e-3
+        if not moves or share >= PART_RATIO or is_bipolar_into_unipolar(level, (lo, hi)):
+            continue
+        evidence, words, fix = _laid_over(bench, contact, level)
+        is_wider = fix is not None and level.hi_v <= hi and len(fix.edits) == 2
+        yield Finding(
+            contact.name,
+            f"{contact.name} understands {lo:g} to {hi:g} V and typically gets {level.lo_v:.3g} to "
+            f"{level.hi_v:.3g} V: {100 * share:.0f} % of it.{words}",
+            {"covered_ratio": share, **evidence},
+            fix if is_wider else None,
+            contact.jack.where,
+        )
+
+
+@check("cv-overdrives", severity=Severity.HURTS)
+def cv_overdrives(bench: Bench) -> Iterator[Finding]:
+    """A control voltage goes further than its input understands.
+
+    On stage: a part of the fader, the envelope or the wave does nothing at all.
+    Fix: gain and offset of the attenuverter that drives it, else its volume; else the figures to look for.
+    Blind to: inputs that understand more than their sheet says.
+    Source: the input's range; 5 % over are left alone: common practice, no source.
+    """
+    for contact in inputs(bench, Signal.CV):
+        level, (lo, hi) = bench.level(contact.row), contact.jack.range_v
+        over_v = max(level.hi_v - hi, lo - level.lo_v)
+        if over_v <= OVERDRIVE_RATIO * (hi - lo) or is_bipolar_into_unipolar(level, (lo, hi)):
+            continue
+        evidence, words, fix = _laid_over(bench, contact, level)
+        swing_v = level.hi_v - level.lo_v
+        lost = min(1.0, over_v / swing_v) if swing_v > 0.0 else 1.0
+        yield Finding(
+            contact.name,
+            f"{contact.name} understands {lo:g} to {hi:g} V and typically gets {level.lo_v:.3g} to "
+            f"{level.hi_v:.3g} V: {over_v:.3g} V too far.{words}",
+            {"over_v": over_v, "lost_ratio": lost, **evidence},
+            fix,
+            contact.jack.where,
+        )
+
+
+@check("bipolar-into-unipolar", severity=Severity.HURTS)
+def bipolar_into_unipolar(bench: Bench) -> Iterator[Finding]:
+    """A control voltage that swings below 0 V goes into an input that begins at 0 V.
+
+    On stage: the input waits at its bottom for a good part of each wave.
+    Fix: gain and offset of the attenuverter that drives it; else the figures to look for.
+    Blind to: the lower half being left out on purpose, to gate an effect; decline the finding there.
+    Source: bipolar +/- 5 V, unipolar 0 to 5, 8 or 10 V: common practice, no source.
+    """
+    for contact in inputs(bench, Signal.CV):
+        level, range_v = bench.level(contact.row), contact.jack.range_v
+        if not is_bipolar_into_unipolar(level, range_v):
+            continue
+        evidence, words, fix = _laid_over(bench, contact, level)
+        lost = min(1.0, (range_v[0] - level.lo_v) / max(level.hi_v - level.lo_v, 1e-9))
+        yield Finding(
+            contact.name,
+            f"{contact.name} begins at {range_v[0]:g} V and typically gets {level.lo_v:.3g} to "
+            f"{level.hi_v:.3g} V: {100 * lost:.0f} % of the swing does nothing.{words}",
+            {"lost_ratio": lost, **evidence},
+            fix if fix is not None and len(fix.edits) == 2 else None,
+            contact.jack.where,
+        )
+
+
+@check("pitch-line-droop", severity=Severity.HURTS)
+def pitch_line_droop(bench: Bench) -> Iterator[Finding]:
+    """The inputs on a pitch line load its output so much that octaves come out narrow.
+
+    On stage: in tune on one note, flat above it and sharp below.
+    Fix: none is computed: fewer inputs on the line, or a buffered multiple that compensates.
+    Blind to: tuning by ear for one fixed load, which takes the error out until the next cable is plugged.
+    Source: V = V0 R / (R + Rout), so 1200 cents times what is lost an octave (1 V/octave); a good listener hears about
+    5 cents in sequence, often quoted.
+    """
+    for node in bench.net.nodes:
+        outs = [bench.net.contacts[name] for name in node.outputs]
+        if len(outs) != 1 or outs[0].jack.signal is not Signal.PITCH:
+            continue
+        loads = [
+            c
+            for name in node.contacts
+            if (c := bench.net.contacts[name]).jack.way is Way.IN and c.jack.signal is Signal.PITCH
+        ]
+        kept = 1.0 / max(outs[0].jack.resistance_ohm, 1e-3) / node.conductance_s
+        lost_cents = 1200.0 * (1.0 - kept)
+        if loads and lost_cents > AUDIBLE_CENTS:
+            yield Finding(
+                outs[0].name,
+                f"{outs[0].name} drives {plural(len(loads), 'pitch input')} through "
+                f"{outs[0].jack.resistance_ohm:g} ohm: each octave is {lost_cents:.1f} cents "
+                "narrow.",
+                {
+                    "narrow_cents": lost_cents,
+                    "kept_ratio": kept,
+                    "inputs": len(loads),
+                    "output_ohm": outs[0].jack.resistance_ohm,
+                },
+                None,
+                outs[0].jack.where,
+            )
+
+
+# --- gates -----------------------------------------------------------------------------------------------------------
+
+
+@check("gate-below-threshold", severity=Severity.STOPS_THE_SHOW)
+def gate_below_threshold(bench: Bench) -> Iterator[Finding]:
+    """No voltage that can arrive at a gate, trigger or clock input is high enough to fire it.
+
+    On stage: the drum does not play, the sequence does not step.
+    Fix: the volume of what drives it, up until the typical pulse is half as high again as the threshold.
+    Blind to: pulses that only sometimes are too low.
+    Source: inputs fire at 1 to 2.5 V rising; gates are 5 to 10 V high: common practice, no source. What no sample
+    reaches is proved by interval arithmetic (R. E. Moore, Interval Analysis, 1966).
+    """
+    for contact in inputs(bench, Signal.GATE, Signal.TRIGGER, Signal.CLOCK):
+        threshold_v, span = contact.jack.threshold_v, bench.volts(contact.row)
+        if threshold_v is not None and span.hi < threshold_v:
+            yield Finding(
+                contact.name,
+                f"{contact.name} fires at {threshold_v:g} V; {span.hi:.3g} V are the most that "
+                "can arrive.",
+                {"possible_v": span.hi, "threshold_v": threshold_v},
+                _louder(bench, source_of(bench, contact), 1.5 * threshold_v),
+                contact.jack.where,
+            )
+
+
+@check("gate-never-falls", severity=Severity.STOPS_THE_SHOW)
+def gate_never_falls(bench: Bench) -> Iterator[Finding]:
+    """What arrives at a gate, trigger or clock input never goes below its threshold, so it fires once at most.
+
+    On stage: one hit at the start, and then silence.
+    Fix: none is computed: take out the offset, or set the threshold higher where the module can.
+    Blind to: the input's hysteresis: how far below the threshold it lets go.
+    Source: an input fires when it rises through its threshold: common practice, no source; what no sample reaches is
+    proved by interval arithmetic (R. E. Moore, Interval Analysis, 1966).
+    """
+    for contact in inputs(bench, Signal.GATE, Signal.TRIGGER, Signal.CLOCK):
+        threshold_v, span = contact.jack.threshold_v, bench.volts(contact.row)
+        if threshold_v is not None and span.lo >= threshold_v:
+            yield Finding(
+                contact.name,
+                f"{contact.name} fires when it rises through {threshold_v:g} V; it never gets less "
+                f"than {span.lo:.3g} V.",
+                {"possible_low_v": span.lo, "threshold_v": threshold_v},
+                None,
+                contact.jack.where,
+            )
+
+
+# --- loops -----------------------------------------------------------------------------------------------------------
+
+
+def gain_round(bench: Bench, part: Component, settings: Mapping[int, Setting]) -> float:
+    """Return by how much a small signal grows each time round a loop, from the level laws of its sections.
+
+    `settings` replaces the settings of some sections. Power iteration, so that several ways round count together.
+    """
+    net = bench.net
+    rows = [r for r in carried_rows(net, part) if not net.rows[r].is_midi]
+    if not rows:
+        return 0.0
+    idle = _once_round(bench, part, dict.fromkeys(rows, SILENT), settings)
+    share = dict.fromkeys(rows, 1.0)
+    growth = 0.0
+    for _ in range(LOOP_ROUNDS):
+        sent = {r: Level.swing(LOOP_PROBE_V * share[r], crest_ratio=1.0) for r in rows}
+        back = _once_round(bench, part, sent, settings)
+        grown = {
+            r: max(0.0, back[r].rms_v ** 2 - idle[r].rms_v ** 2) ** 0.5 / LOOP_PROBE_V for r in rows
+        }
+        growth = max(grown.values())
+        if growth < 1e-9:
+            return 0.0
+        share = {r: grown[r] / growth for r in rows}
+    return growth
+
+
+def _once_round(
+    bench: Bench, part: Component, sent: Mapping[int, Level], settings: Mapping[int, Setting]
+) -> dict[int, Level]:
+    """Carry levels once through the sections of a loop."""
+    here: dict[int, Level] = dict(sent)
+    for index in part.sections:
+        section = bench.net.sections[index]
+        ins = [here[r] if r in here else _from_outside(bench, part, r) for r in section.ins]
+        found = section.kind.level(ins, settings.get(index, section.setting))
+        here.update(zip(section.outs, found, strict=True))
+    return {r: here[r] for r in sent}
+
+
+def _from_outside(bench: Bench, part: Component, row: int) -> Level:
+    writer = bench.net.rows[row].writer
+    return SILENT if writer in part.sections else bench.level(row)
+
+
+@check("loop-gain-over-one", severity=Severity.HURTS)
+def loop_gain_over_one(bench: Bench) -> Iterator[Finding]:
+    """A feedback loop through cables gives back more than it gets.
+
+    On stage: it builds up by itself until the rails stop it, and stays there. Keep monitors down: it can be loud.
+    Fix: one volume in the loop, so that nine tenths come back.
+    Blind to: gains that depend on frequency, and loops that the performer closes and opens by hand.
+    Source: a loop whose gain exceeds one grows (H. Barkhausen's criterion for oscillation).
+    """
+    for part in bench.net.components:
+        if not part.is_loop:
+            continue
+        gain = gain_round(bench, part, {})
+        if gain <= 1.0:
+            continue
+        sections = [bench.net.sections[i] for i in part.sections]
+        real = [s for s in sections if not s.kind.is_internal]
+        place = " to ".join(_loop_jacks(bench, real)) or real[0].name
+        yield Finding(
+            place,
+            f"what goes round through {place} comes back {gain:.3g} times as large, "
+            f"{db_from_ratio(gain):+.1f} dB.",
+            {"loop_gain_ratio": gain, "loop_gain_db": db_from_ratio(gain)},
+            _tamed(bench, part, real),
+            real[0].where,
+        )
+
+
+def _loop_jacks(bench: Bench, sections: Sequence[NetSection]) -> list[str]:
+    """Return the plugged outputs of a loop's sections."""
+    inside = {s.index for s in sections}
+    rows = {row for s in sections for row in s.outs}
+    return [
+        c.name
+        for c in bench.net.contacts.values()
+        if c.source_row in rows
+        and c.is_plugged
+        and any(s.index in inside for s in bench.readers(c.row))
+    ]
+
+
+def _tamed(bench: Bench, part: Component, sections: Sequence[NetSection]) -> Fix | None:
+    """Turn down the first volume in the loop that can hold it."""
+    for section in sections:
+        params = [p.name for p in section.kind.expand_params(section.setting.ways)]
+        turned = [p for p in params if p.startswith(("gain", "feedback", "level", "master"))]
+
+        def fits(setting: Setting, index: int = section.index) -> bool:
+            return gain_round(bench, part, {index: setting}) <= LOOP_SAFE_RATIO
+
+        # The input that closes the loop is tried before what turns everything down.
+        turned.sort(key=lambda name: name in ("master", "level"))
+        fix = control_that_fits(bench, section, turned, fits, up=False)
+        if fix is not None:
+            return fix
+    return None
