@@ -14,7 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from rigproof.net.graph import Net
-from rigproof.readings.messages import Message, message_of, senders
+from rigproof.readings.messages import SCAN, Message, is_sender, message_of, senders
 from rigproof.readings.paths import Along, Paths
 from rigproof.readings.walk import input_names
 
@@ -196,16 +196,18 @@ def all_differences(paths: Paths) -> tuple[Difference, ...]:
 def control_arrivals(paths: Paths, control: str) -> dict[int, Arrival]:
     """Return when a move of a control arrives at each row that it has any part in. [s]
 
-    Empty for a control that sets nothing. A control that sends messages is followed to those that listen to them.
+    Empty for a control that sets nothing. A control that sends messages waits until it is looked at, and is followed
+    to those that listen to it.
     """
     net: Net = paths.net
     sending = senders(net, control)
     message = message_of(sending[0]) if sending else None
-    starts = {
-        row: Arrival()
-        for index in dict.fromkeys(ref.section for ref in net.controls.get(control, ()))
-        for row in net.sections[index].outs
-    }
+    starts = {}
+    for index in dict.fromkeys(ref.section for ref in net.controls.get(control, ())):
+        section = net.sections[index]
+        scan_hz = section.setting.values.get(SCAN, 0.0) if is_sender(section) else 0.0
+        seen = Arrival(0.0, 1.0 / scan_hz if scan_hz > 0.0 else 0.0)
+        starts.update(dict.fromkeys(section.outs, seen))
     return arrivals(paths, starts, along=Along.ANYTHING, message=message)
 
 

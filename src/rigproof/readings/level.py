@@ -1,7 +1,9 @@
 """Level: for every row of the net, what is typical there: peaks, mean and RMS; and the headroom at the way out.
 
-Sections are read in running order, each by its kind's level law, and never outside the proved volts. A loop goes round
-until its levels settle; since powers and means approach their end geometrically, it is jumped to from three rounds.
+Sections are read in running order, each by its kind's level law, and never outside the proved volts, with every control
+where it stands in the patch. What turns messages into volts stands where the control that sends them stands. A loop
+goes round until its levels settle; since powers and means approach their end geometrically, it is jumped to from three
+rounds.
 
 Source: sums of unlike signals add by power (definition of RMS); dBu and dBFS as in `units`; Aitken's delta-squared
 process (1926) for the jump.
@@ -15,6 +17,7 @@ from dataclasses import dataclass
 
 from rigproof.kinds.base import SILENT, Level, Span
 from rigproof.net.graph import Component, Net
+from rigproof.readings.messages import Sayings
 from rigproof.readings.volts import read_volts
 from rigproof.readings.walk import carried_rows, input_names
 from rigproof.units import db_from_ratio, dbu_from_v_rms, v_rms_from_dbu
@@ -51,6 +54,7 @@ class _Reader:
         self.net = net
         self.volts = volts
         self.pinned = pinned
+        self.sayings = Sayings()
         self.levels = [
             SILENT if row.steady_v is None else Level.steady(row.steady_v) for row in net.rows
         ]
@@ -61,7 +65,9 @@ class _Reader:
         rows, levels, pinned = self.net.rows, self.levels, self.pinned
         for index in part.sections:
             section = self.net.sections[index]
-            found = section.kind.level([levels[r] for r in section.ins], section.setting)
+            found: Sequence[Level] | None = self.sayings.pass_through(section)
+            if found is None:
+                found = section.kind.level([levels[r] for r in section.ins], section.setting)
             for row, level in zip(section.outs, found, strict=True):
                 if row not in pinned and not rows[row].is_midi:
                     levels[row] = level.clipped(self.volts[row].lo, self.volts[row].hi)

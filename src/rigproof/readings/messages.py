@@ -1,15 +1,40 @@
-"""Messages: which controller number a control sends, and which sections listen to it."""
+"""Messages: which controller a control sends, with what value, which sections listen, and what they make of it."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from rigproof.kinds.base import Level, Setting, Span
 from rigproof.net.graph import Net, NetSection
 from rigproof.readings.walk import input_names
 
 NUMBER = "number"
 """The parameter of every section that sends or hears one controller number. Its partner is `channel`."""
 CHANNEL = "channel"
+POSITION = "position"
+"""The parameter that says where the control of a sender stands."""
+SCAN = "scan"
+"""The parameter that says how often a sender looks at its control. [Hz]"""
+TOP_OF_7_BITS = 127.0
+"""The highest value of a 7-bit message. Source: MIDI 1.0 Detailed Specification."""
+
+
+def sent_value(position: float) -> float:
+    """Return the 7-bit value that a `cc-sender` sends for a position of 0 to 1: to the nearest."""
+    return float(int(min(max(position, 0.0), 1.0) * TOP_OF_7_BITS + 0.5))
+
+
+def heard_v(setting: Setting, value: float) -> float:
+    """Return the voltage that a `cc-to-cv` gives for a 7-bit value, once it has settled. [V]"""
+    share = value / TOP_OF_7_BITS
+    return setting["lo"] * (1.0 - share) + setting["hi"] * share
+
+
+SENT: Mapping[str, Callable[[float], float]] = {"cc-sender": sent_value}
+"""How each kind that turns a control into messages makes their value."""
+HEARD: Mapping[str, Callable[[Setting, float], float]] = {"cc-to-cv": heard_v}
+"""How each kind that turns messages into volts makes its voltage."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,3 +82,46 @@ def listeners(net: Net, message: Message) -> tuple[NetSection, ...]:
         and not is_sender(s)
         and len(input_names(s.kind, s.setting.ways)) > 0
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """What a sender says where its control stands, and over all the places where it may stand."""
+
+    value: float
+    span: Span
+
+
+class Sayings:
+    """What is said on each MIDI row, carried along as the sections of a net are gone through in running order."""
+
+    def __init__(self) -> None:
+        self.said: dict[int, dict[Message, Sent]] = {}
+
+    def pass_through(self, section: NetSection) -> list[Level] | None:
+        """Carry messages through a section; return its levels where it makes volts of a message that it is sent."""
+        message = message_of(section)
+        kind, setting = section.kind.name, section.setting
+        if message is not None and kind in SENT:
+            law, span = SENT[kind], setting.span(POSITION)
+            sent = Sent(law(setting[POSITION]), Span(law(span.lo), law(span.hi)))
+            self.said.update({row: {message: sent} for row in section.outs})
+            return None
+        heard = [said for row in section.ins if (said := self.said.get(row)) is not None]
+        if not heard:
+            return None
+        if message is not None and kind in HEARD:
+            found = next((said[message] for said in heard if message in said), None)
+            if found is None:
+                return None
+            ends = sorted(HEARD[kind](setting, v) for v in (found.span.lo, found.span.hi))
+            level = Level(ends[0], ends[1], HEARD[kind](setting, found.value), 0.0)
+            return [level] * len(section.outs)
+        joined: dict[Message, Sent] = {}
+        for said in heard:
+            joined.update(said)
+        ports = section.kind.expand_outputs(setting.ways)
+        for port, row in zip(ports, section.outs, strict=True):
+            if port.is_midi:
+                self.said[row] = joined
+        return None

@@ -13,6 +13,7 @@ from rigproof.readings.paths import Paths
 from rigproof.readings.pulse import Cycle, patch_cycle, read_pulses
 from rigproof.readings.reach import DeadEnd, Reach, dead_ends, heard
 from rigproof.readings.volts import read_volts
+from rigproof.readings.what_if import at_the_top
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,11 @@ class Readings:
         return read_level(self.net, volts=self.volts)
 
     @cached_property
+    def level_at_the_top(self) -> tuple[Level, ...]:
+        """What is typical, by row, with every played control at the top of where the set takes it. [V]"""
+        return read_level(at_the_top(self.net), volts=self.volts)
+
+    @cached_property
     def pulses(self) -> tuple[Pulse, ...]:
         """The pulses, by row."""
         return read_pulses(self.net)
@@ -57,6 +63,11 @@ class Readings:
     def headroom(self) -> tuple[Headroom, ...]:
         """What arrives at every ear, against its full scale."""
         return read_headroom(self.net, self.volts, self.level)
+
+    @cached_property
+    def headroom_at_the_top(self) -> tuple[Headroom, ...]:
+        """The same with every played control at the top of where the set takes it."""
+        return read_headroom(at_the_top(self.net), self.volts, self.level_at_the_top)
 
     @cached_property
     def paths(self) -> Paths:

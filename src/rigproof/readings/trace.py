@@ -17,11 +17,11 @@ from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.model.sheet import Control, Signal, Way
 from rigproof.net.graph import GROUND_ROW, Contact, Net
 from rigproof.readings.delay import Arrival, arrivals, control_arrivals
-from rigproof.readings.messages import Message, senders
+from rigproof.readings.messages import TOP_OF_7_BITS, Message, senders
 from rigproof.readings.paths import Along
 from rigproof.readings.proof import Readings
 from rigproof.readings.walk import input_names, output_names
-from rigproof.readings.what_if import TOP_OF_7_BITS, WhatIf, what_if
+from rigproof.readings.what_if import WhatIf, what_if
 from rigproof.units import db_from_ratio, dbu_from_v_rms
 
 TRANSPARENT = ("one-sample-delay", "ac-coupling")

@@ -2,33 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from rigproof.kinds.base import Level, Setting, Span
+from rigproof.kinds.base import Level, Span
 from rigproof.net.graph import Net
 from rigproof.readings.level import read_level
-from rigproof.readings.messages import Message, listeners, message_of, senders
+from rigproof.readings.messages import (
+    HEARD,
+    POSITION,
+    SENT,
+    Message,
+    listeners,
+    message_of,
+    senders,
+)
 from rigproof.readings.volts import read_volts
-
-TOP_OF_7_BITS = 127.0
-"""The highest value of a 7-bit message. Source: MIDI 1.0 Detailed Specification."""
-
-
-def sent_value(setting: Setting) -> float:
-    """Return the 7-bit value that a `cc-sender` sends where its control stands: 0 to 127, to the nearest."""
-    return float(int(setting["position"] * TOP_OF_7_BITS + 0.5))
-
-
-def heard_v(setting: Setting, value: float) -> float:
-    """Return the voltage that a `cc-to-cv` gives for a 7-bit value, once it has settled. [V]"""
-    return setting["lo"] + (setting["hi"] - setting["lo"]) * value / TOP_OF_7_BITS
-
-
-SENT: Mapping[str, Callable[[Setting], float]] = {"cc-sender": sent_value}
-"""How each kind that turns a control into messages makes their value."""
-HEARD: Mapping[str, Callable[[Setting, float], float]] = {"cc-to-cv": heard_v}
-"""How each kind that turns messages into volts makes its voltage."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +57,7 @@ def what_if(net: Net, control: str, value: float) -> WhatIf:
     volts: dict[int, Span] = {}
     levels: dict[int, Level] = {}
     if sending and message is not None and sending[0].kind.name in SENT:
-        message_value = SENT[sending[0].kind.name](sending[0].setting)
+        message_value = SENT[sending[0].kind.name](sending[0].setting[POSITION])
         for section in listeners(there, message):
             if section.kind.name in HEARD:
                 settled_v = HEARD[section.kind.name](section.setting, message_value)
@@ -84,4 +72,29 @@ def what_if(net: Net, control: str, value: float) -> WhatIf:
         message_value,
         spans,
         read_level(there, volts=spans, pinned=levels),
+    )
+
+
+def at_the_top(net: Net) -> Net:
+    """Return the net with every parameter that a hand plays at the top of where the set takes it.
+
+    The top is the highest value, which for most controls is the loudest; for one that makes things softer it is not.
+    """
+    return replace(
+        net,
+        sections=tuple(
+            replace(
+                s,
+                setting=replace(
+                    s.setting,
+                    values={
+                        **s.setting.values,
+                        **{name: span.hi for name, span in s.setting.spans.items()},
+                    },
+                ),
+            )
+            if s.setting.spans
+            else s
+            for s in net.sections
+        ),
     )
