@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rigproof.kinds.sample_voice import KIND
+from rigproof.kinds.sample_voice import KIND, MOST_SOUNDS, check_files
 from tests.kinds.running import Floats, play, pulses, rises, setting_of
 
 RATE = 48_000
@@ -185,3 +185,11 @@ def test_it_crosses_speed_1_without_a_step() -> None:
     below = struck([sound], 4_000, tune=-1e-7)["left"][10:]
     above = struck([sound], 4_000, tune=1e-7)["left"][10:]
     assert np.abs(below - above).max() < 5e-4
+
+
+def test_a_bank_is_a_list_of_files() -> None:
+    assert [o.name for o in KIND.options] == ["files"]
+    assert check_files(()) is None
+    assert check_files(("samples/bell.wav",) * MOST_SOUNDS) is None
+    for wrong in ("samples/bell.wav", 3, (1,), ("samples/bell.wav",) * (MOST_SOUNDS + 1)):
+        assert str(MOST_SOUNDS) in (check_files(wrong) or "")

@@ -21,7 +21,17 @@ from collections.abc import Sequence
 from math import exp
 from typing import Any
 
-from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Level, Param, Port, Setting, Span
+from rigproof.kinds.base import (
+    RAIL_V,
+    RATE_HZ,
+    Kind,
+    Level,
+    Option,
+    Param,
+    Port,
+    Setting,
+    Span,
+)
 from rigproof.kinds.clipping import clamp
 from rigproof.kinds.edges import schmitt
 from rigproof.kinds.interpolation import (
@@ -30,6 +40,7 @@ from rigproof.kinds.interpolation import (
     interpolation_tables,
     value_between,
 )
+from rigproof.model.sheet import RawValue
 
 SELECT, TUNE, LEVEL, START, MODE, HOLD_S, DECAY_S = 1, 2, 3, 4, 5, 6, 7
 TRIGGER_IN, SELECT_IN, PITCH_IN, LEVEL_IN = 0, 1, 2, 3
@@ -188,6 +199,17 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     return [Level.swing(peak, crest_ratio=CREST_RATIO)] * 2
 
 
+def check_files(value: RawValue) -> str | None:
+    """Return what was expected when a value is no list of sound files."""
+    if (
+        isinstance(value, tuple)
+        and len(value) <= MOST_SOUNDS
+        and all(isinstance(name, str) for name in value)
+    ):
+        return None
+    return f"a list of up to {MOST_SOUNDS} sound files"
+
+
 KIND = Kind(
     name="sample-voice",
     doc=__doc__,
@@ -207,6 +229,7 @@ KIND = Kind(
         Param("hold", "s", 0.0, 60.0, 60.0, "time at full volume in one-shot mode"),
         Param("decay", "s", 0.001, 60.0, 0.5, "time to fall by 60 dB after the hold"),
     ),
+    options=(Option("files", (), "the bank: sound files of the project", check=check_files),),
     kernel=sample_voice,
     prepare=prepare,
     interval=interval,
