@@ -119,7 +119,7 @@ def _way(node: Node, report: Report) -> Way:
             f"'{key}' does not go with way = '{written}'",
             expected="'to' for an input, 'from' for an output, 'joins' for a bare contact",
         )
-    elif written is None and follows is None:
+    elif written is None and follows is None and not node.broken:
         report.add(
             node.path,
             "nothing says which way this jack goes",
@@ -131,7 +131,7 @@ def _way(node: Node, report: Report) -> Way:
 def _control(id_: str, node: Node, report: Report) -> Control:
     unit, choices = node["unit"], node["choices"]
     lo, hi = 0.0, float(len(choices) - 1) if choices else 1.0
-    if node["range"] is not None:
+    if node["range"] is not None and not node.broken:
         ends = [_quantity(end, unit, (), (*node.path, "range"), report) for end in node["range"]]
         if ends[0] is not None and ends[1] is not None:
             if ends[0] == ends[1]:
@@ -139,7 +139,7 @@ def _control(id_: str, node: Node, report: Report) -> Control:
             else:
                 lo, hi = ends[0], ends[1]
     taper = Taper(node["taper"])
-    if taper is Taper.LOG and min(lo, hi) <= 0.0:
+    if taper is Taper.LOG and min(lo, hi) <= 0.0 and not node.broken:
         report.add(
             (*node.path, "taper"),
             "a log taper cannot reach 0 or below",
@@ -149,7 +149,7 @@ def _control(id_: str, node: Node, report: Report) -> Control:
         taper = Taper.LINEAR
     bottom, top = min(lo, hi), max(lo, hi)
     default = 0.0 if bottom <= 0.0 <= top else lo
-    if node["default"] is not None:
+    if node["default"] is not None and not node.broken:
         path = (*node.path, "default")
         value = _quantity(node["default"], unit, choices, path, report)
         if value is not None and not bottom <= value <= top:

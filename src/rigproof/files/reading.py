@@ -18,13 +18,14 @@ BROKEN: Any = object()
 
 
 class Node(dict[str, Any]):
-    """A table that has been read, and where it stood."""
+    """A table that has been read, where it stood, and the keys whose values were no good."""
 
-    __slots__ = ("path",)
+    __slots__ = ("broken", "path")
 
     def __init__(self, path: KeyPath) -> None:
         super().__init__()
         self.path = path
+        self.broken: set[str] = set()
 
 
 class Report:
@@ -34,6 +35,14 @@ class Report:
         self.lines = lines
         self.listed: list[RigError] = []
         self.count = 0
+        self.top: tuple[str, ...] = ()
+        """The keys that belong to the top of the file."""
+
+    def hint(self, path: KeyPath) -> str | None:
+        """Return what to do about a key of the top that stands below a table, as happens in TOML; else None."""
+        if len(path) > 1 and path[-1] in self.top:
+            return f"'{path[-1]}' belongs to the top of the file, above the first [table]"
+        return None
 
     def add(
         self,
@@ -79,26 +88,27 @@ class Report:
 def read_table(table: Table, raw: Any, report: Report, path: KeyPath = ()) -> Node | Any:
     """Return the table with defaults filled in, or BROKEN when a key it cannot do without is missing or wrong."""
     if not isinstance(raw, dict):
-        report.add(
-            path, "this should be a table", found=shown(raw), expected="{ key = value, ... }"
-        )
+        expected = report.hint(path) or "{ key = value, ... }"
+        report.add(path, "this should be a table", found=shown(raw), expected=expected)
         return BROKEN
+    if not path:
+        report.top = tuple(table.keys)
     node = Node(path)
     is_whole = True
     for name, raw_value in raw.items():
         key = table.keys.get(name)
-        if key is not None:
-            value = _read(key.takes, raw_value, report, (*path, name))
+        takes = key.takes if key is not None else table.others
+        if takes is not None:
+            value = _read(takes, raw_value, report, (*path, name))
             if value is not BROKEN:
                 node[name] = value
-        elif table.others is not None:
-            value = _read(table.others, raw_value, report, (*path, name))
-            if value is not BROKEN:
-                node[name] = value
+            else:
+                node.broken.add(name)
         else:
             report.add(
                 (*path, name),
                 f"there is no key '{printable(name[:80])}' here",
+                expected=report.hint((*path, name)),
                 known=tuple(table.keys),
                 name=name,
             )
@@ -156,9 +166,8 @@ def _read_list(takes: ListOf, raw: Any, report: Report, path: KeyPath) -> Any:
 
 def _read_map(takes: MapOf, raw: Any, report: Report, path: KeyPath) -> Any:
     if not isinstance(raw, dict):
-        report.add(
-            path, "this should be a table", found=shown(raw), expected="{ key = value, ... }"
-        )
+        expected = report.hint(path) or "{ key = value, ... }"
+        report.add(path, "this should be a table", found=shown(raw), expected=expected)
         return BROKEN
     if len(raw) > takes.limit:
         report.add(
@@ -173,7 +182,7 @@ def _read_map(takes: MapOf, raw: Any, report: Report, path: KeyPath) -> Any:
             takes.key.read(name)
         except Wrong as wrong:
             problem = f"'{printable(name[:80])}' cannot stand here"
-            expected = wrong.expected if not wrong.known else None
+            expected = report.hint((*path, name)) or (wrong.expected if not wrong.known else None)
             report.add((*path, name), problem, expected=expected, known=wrong.known, name=name)
             continue
         value = _read(takes.item, raw_value, report, (*path, name))

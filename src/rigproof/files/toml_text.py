@@ -15,7 +15,7 @@ _HINTS = (
     ("Cannot overwrite a value", "the key stands twice", "each key once"),
     ("Cannot declare", "the table stands twice", "each table once"),
     ("Cannot mutate immutable", "this table is closed already", "all its keys in one place"),
-    ("Unescaped '\\\\' in a string", "a backslash in quotes", "\\\\ or text in single quotes"),
+    ("Unescaped '\\' in a string", "a backslash in quotes", "\\\\ or text in single quotes"),
     ("Expected '=' after a key", "a key without its '='", "key = value"),
     ("Unclosed array", "a list is not closed", "]"),
     ("Unclosed inline table", "a table is not closed", "}"),
