@@ -145,16 +145,16 @@ class Bench:
         self.bus = np.zeros((len(self.inputs) + len(self.outputs), COLUMNS))
 
     def glide(self, block: int) -> Floats:
-        """The parameters of one block: at rest, then a glide over a block, then at rest again."""
+        """The parameters of one block: at rest, then a glide over a block, then at rest again.
+
+        As in the engine the value at column 0 lies between the ends too, and switches step.
+        """
         params = np.zeros((1 + len(self.names), 2))
         params[RATE_HZ, 0] = self.rate_hz
-        start, stop = (self.here, self.there) if block >= 2 else (self.here, self.here)
+        params[1:, 0] = self.here if block <= 2 else self.there
         if block == 2:
-            step = np.where(self.is_switch, 0.0, (stop - start) / BLOCK)
-            params[1:, 0] = np.where(self.is_switch, stop, start - LEAD * step)
-            params[1:, 1] = step
-        else:
-            params[1:, 0] = stop
+            params[1:, 0] = np.where(self.is_switch, self.there, self.here)
+            params[1:, 1] = np.where(self.is_switch, 0.0, (self.there - self.here) / COLUMNS)
         return params
 
     def run(self, fed: Sequence[Floats], samples: int) -> Floats:

@@ -139,10 +139,15 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 
 
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
-    """As if the sound lay where the filter passes; the steady part comes through low and notch only."""
+    """As if the sound lay where the filter passes; the steady part comes through low and notch only.
+
+    A filter of little reach, such as a band at a low Q, is held to what it can give at all.
+    """
     source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
     moving = source.scaled(1.0, -source.dc_v)
-    return [source, moving, moving, source]
+    spans = interval([Span(x.lo_v, x.hi_v) for x in ins], setting)
+    passed = (source, moving, moving, source)
+    return [level.clipped(span.lo, span.hi) for level, span in zip(passed, spans, strict=True)]
 
 
 def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
