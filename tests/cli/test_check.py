@@ -1,0 +1,203 @@
+"""`check`: the proof on paper and as data. The snapshots have been looked at line by line."""
+
+from pathlib import Path
+
+import jsonschema
+import pytest
+
+from rigproof.cli.app import run
+from rigproof.cli.screen import BAD_INPUT, FINE, SHOW_STOPPED
+from tests.cli.conftest import Call
+from tests.cli.rigs import PATCH, RIG, SET, write_rig
+
+PAPER = """\
+Test bench · bench                                                       120 bpm
+────────────────────────────────────────────────────────────────────────────────
+rig      2 modules · 1 thing beside the case · 2 cables
+set      Two halves · 8.0 s · 2 sections
+case     row 1  ━━━━━━━━━───────────────  16 of 42 HP  26 free
+power    +12V  ━━━━────────────────────  90 of 500 mA  82 % free
+         -12V  ━━──────────────────────  40 of 500 mA  92 % free
+way out  desk.left   usual +5.1 dBu  peak -6.9 dBFS  6.9 dB headroom
+         desk.right  usual +3.4 dBu  peak -6.9 dBFS  6.9 dB headroom
+clocks   time.clock.out-1  4 a quarter
+         time.clock.out-2  1 every 4 quarters
+repeats  after 1 bar, 2.0 s
+────────────────────────────────────────────────────────────────────────────────
+"""
+"""By hand: 6 + 10 HP; 30 + 60 mA; a 2 V sine behind 1 kohm into 100 kohm is 1.40 V rms, +5.1 dBu; its 1.98 V peak
+against 4.36 V at +12 dBu is -6.9 dB; a bar at 120 bpm takes 2 s."""
+OVERLOADED = RIG.replace('"+12V" = 500', '"+12V" = 80')
+NUMBER = {"type": ["number", "null"]}
+TEXT = {"type": ["string", "null"]}
+SHAPE = {
+    "type": "object",
+    "required": ["format", "command", "survey", "counts", "findings", "verdict"],
+    "additionalProperties": False,
+    "properties": {
+        "format": {"const": 1},
+        "command": {"const": "check"},
+        "survey": {
+            "type": "object",
+            "required": [
+                "rig", "patch", "set", "tempo_bpm", "modules", "outside", "cables", "maps", "rows",
+                "rails", "way_out", "clocks", "cycle", "length_s", "sections",
+            ],
+            "properties": {
+                "rails": {
+                    "items": {
+                        "required": ["rail", "given_ma", "drawn_ma", "free_ratio"],
+                        "properties": {"given_ma": {"type": "number"}},
+                    }
+                },
+                "way_out": {"items": {"properties": {"typical_dbfs": NUMBER}}},
+                "clocks": {"items": {"required": ["name", "parent", "beat", "per_quarter"]}},
+            },
+        },
+        "counts": {
+            "type": "object",
+            "required": ["stops-the-show", "hurts", "worth-knowing"],
+            "additionalProperties": {"type": "integer", "minimum": 0},
+        },
+        "findings": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "additionalProperties": False,
+                "required": [
+                    "finding", "severity", "at", "message", "evidence", "fix", "declined", "file",
+                    "line", "key",
+                ],
+                "properties": {
+                    "finding": {"type": "string", "pattern": "^[a-z0-9-]+$"},
+                    "severity": {"enum": ["stops-the-show", "hurts", "worth-knowing"]},
+                    "at": {"type": "string"},
+                    "message": {"type": "string"},
+                    "evidence": {"type": "object", "additionalProperties": NUMBER},
+                    "fix": {
+                        "type": ["object", "null"],
+                        "required": ["words", "is_safe"],
+                    },
+                    "declined": TEXT,
+                    "file": TEXT,
+                    "line": {"type": ["integer", "null"]},
+                    "key": TEXT,
+                },
+            },
+        },
+        "verdict": {"type": "string"},
+    },
+}  # fmt: skip
+"""The documented shape, format 1; docs/commands.md tells it in words."""
+
+
+def test_a_good_rig_on_paper(call: Call, bench: Path) -> None:
+    answer = call("check", bench)
+    assert answer.code == FINE
+    assert answer.out == PAPER + "Nothing here would stop the show.\n"
+    assert answer.err == ""
+
+
+def test_the_current_folder_is_the_default(
+    call: Call, bench: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(bench)
+    assert call("check").out.startswith(PAPER)
+
+
+def test_a_patch_file_is_as_good_as_its_folder(call: Call, bench: Path) -> None:
+    assert call("check", bench / "bench.patch.toml").out.startswith(PAPER)
+
+
+def test_a_show_stopper_is_told_with_place_numbers_and_fix(call: Call, tmp_path: Path) -> None:
+    """90 mA drawn of 80."""
+    answer = call("check", write_rig(tmp_path, rig=OVERLOADED))
+    assert answer.code == SHOW_STOPPED
+    told = answer.out.partition("headroom\n")[2] or answer.out
+    assert "✕ stops the show\n  rail-overloaded  at +12V" in told
+    assert "90 mA" in told
+    assert "80 mA" in told
+    assert "fix " in told
+    assert "90 of 80 mA" in answer.out
+    assert "▶" in answer.out  # the bar runs over
+    assert told.splitlines()[-2].startswith("This rig would stop the show: 1 stops the show")
+
+
+def test_a_declined_finding_stops_no_show(call: Call, tmp_path: Path) -> None:
+    declined = '[[declined]]\nfinding = "rail-overloaded"\nat = "+12V"\nreason = "old figure"\n'
+    answer = call("check", write_rig(tmp_path, rig=OVERLOADED, patch=PATCH + declined))
+    assert answer.code == FINE
+    assert "rail-overloaded at +12V: old figure" in answer.out
+    assert "1 declined" in answer.out
+
+
+@pytest.mark.parametrize("rig", [RIG, OVERLOADED], ids=["good", "overloaded"])
+def test_for_programs(call: Call, tmp_path: Path, rig: str) -> None:
+    answer = call("check", write_rig(tmp_path, rig=rig), "--json")
+    jsonschema.validate(answer.data, SHAPE)
+    counts = answer.data["counts"]
+    assert answer.code == (SHOW_STOPPED if counts["stops-the-show"] else FINE)
+    assert sum(counts.values()) == len(answer.data["findings"])
+    assert (counts["stops-the-show"] > 0) == (rig is OVERLOADED)
+    survey = answer.data["survey"]
+    assert survey["cycle"] == {"quarters": "4", "bars": "1", "repeats": survey["cycle"]["repeats"]}
+    assert [s["start_s"] for s in survey["sections"]] == [0.0, 4.0]
+    assert survey["rows"] == [{"row": 1, "hp": 42, "used_hp": 16, "free_hp": 26}]
+
+
+def test_every_error_of_a_load_at_once(call: Call, tmp_path: Path) -> None:
+    """A shape error in each of two files and a wrong name in a third."""
+    folder = write_rig(
+        tmp_path,
+        rig=RIG.replace("hp = 42", 'hp = "wide"'),
+        patch=PATCH.replace('"voice.sine"', '"voice.sqare"').replace('"voice.tune"', '"voice.tun"'),
+        set=SET.replace("bars = 2", "bars = -2", 1),
+    )
+    answer = call("check", folder)
+    assert answer.code == BAD_INPUT
+    assert answer.out == ""
+    for place in ("rig.toml line 5", "bench.patch.toml line 5", "bench.set.toml line 8"):
+        assert place in answer.err, answer.err
+    assert "'tune'" in answer.err
+    data = call("check", folder, "--json").data
+    assert len(data["errors"]) == 4
+    assert {e["file"] for e in data["errors"]} == {
+        "rig.toml", "bench.patch.toml", "bench.set.toml",
+    }  # fmt: skip
+    assert all(e["line"] for e in data["errors"])
+
+
+def test_names_from_files_cannot_command_the_terminal(call: Call, tmp_path: Path) -> None:
+    rig = RIG.replace('"Test bench"', '"[bold]Te\\u009bst\\u001b[2J"')
+    answer = call("check", write_rig(tmp_path, rig=rig))
+    assert "\x1b" not in answer.out + answer.err
+    assert "\x9b" not in answer.out + answer.err
+
+
+@pytest.mark.parametrize("columns", [40, 60, 100])
+def test_lines_keep_to_the_width(
+    call: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, columns: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    answer = call("check", write_rig(tmp_path, rig=OVERLOADED))
+    assert max(len(line) for line in answer.out.splitlines()) <= columns
+
+
+def test_colour_only_where_a_terminal_wants_it(
+    bench: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """NO_COLOR asks for no colour; bold and dim may stay."""
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setenv("COLORTERM", "truecolor")
+
+    def said() -> str:
+        capsys.readouterr()
+        run(["check", str(bench)])
+        return capsys.readouterr().out
+
+    assert "\x1b" not in said()
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    coloured = said()
+    assert "\x1b[38;2;58;149;207m" in coloured  # the accent
+    monkeypatch.setenv("NO_COLOR", "1")
+    assert "\x1b[38" not in said()
