@@ -25,6 +25,7 @@ from rigproof.kinds import (
     sample_voice,
     slew,
     state_variable_filter,
+    stereo_delay,
     vca,
 )
 from rigproof.kinds.base import Kind
@@ -54,6 +55,7 @@ KINDS: dict[str, Kind] = {
         sample_voice,
         slew,
         state_variable_filter,
+        stereo_delay,
         vca,
     )
 }
