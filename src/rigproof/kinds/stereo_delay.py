@@ -235,22 +235,22 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     mix = setting["mix"]
     found = []
     for side in range(2):
-        heard = mixed([ins[0].scaled(0.5), ins[1].scaled(0.5)]) if crossed else ins[side]
         first = ins[side]
-        if feedback >= 1.0 and not heard.is_silent:
-            wet = Level.swing(RAIL_V, crest_ratio=math.sqrt(2.0))
+        heard = mixed([ins[0].scaled(0.5), ins[1].scaled(0.5)]) if crossed else first
+        ends = [Span(x.lo_v, x.hi_v) for x in (ins[:2] if crossed else (first,))]
+        room = _memory_span(ends, feedback)
+        if feedback >= 1.0:
+            # It sings: all the room is used, evenly.
+            wet = Level(room.lo, room.hi, (room.lo + room.hi) / 2.0, room.width / math.sqrt(8.0))
         else:
-            whole = 1.0 / (1.0 - min(feedback, 0.99))
+            again = 1.0 / (1.0 - feedback) - 1.0
+            power = 1.0 / (1.0 - feedback**2) - 1.0
             wet = Level(
-                first.lo_v + heard.lo_v * (whole - 1.0),
-                first.hi_v + heard.hi_v * (whole - 1.0),
-                first.dc_v + heard.dc_v * (whole - 1.0),
-                math.hypot(
-                    first.rms_v,
-                    heard.rms_v * math.sqrt(1.0 / (1.0 - min(feedback, 0.99) ** 2) - 1.0),
-                ),
-            )
-        wet = wet.clipped(-RAIL_V, RAIL_V)
+                room.lo,
+                room.hi,
+                first.dc_v + heard.dc_v * again,
+                math.hypot(first.rms_v, heard.rms_v * math.sqrt(power)),
+            ).clipped(room.lo, room.hi)
         found.append(mixed([first.scaled(1.0 - mix), wet.scaled(mix)]).clipped(-RAIL_V, RAIL_V))
     return found
 
