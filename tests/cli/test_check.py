@@ -120,7 +120,7 @@ def test_a_show_stopper_is_told_with_place_numbers_and_fix(call: Call, tmp_path:
     assert "fix " in told
     assert "90 of 80 mA" in answer.out
     assert "▶" in answer.out  # the bar runs over
-    assert told.splitlines()[-2].startswith("This rig would stop the show: 1 stops the show")
+    assert told.splitlines()[-2].startswith("This rig would stop the show: 1 would stop it")
 
 
 def test_a_declined_finding_stops_no_show(call: Call, tmp_path: Path) -> None:

@@ -57,24 +57,21 @@ class Proof:
 
     @property
     def verdict(self) -> str:
-        """The whole proof in one line.
-
-        A declined finding is counted apart.
-        """
-        counts = [
-            f"{n} {WORDS[s][0]}" if s is not Severity.HURTS else f"{n} that would hurt"
-            for s in Severity
-            if (n := self.count(s))
-        ]
+        """The whole proof in one line; a declined finding is counted apart."""
+        stopping, hurting, minor = (self.count(severity) for severity in Severity)
         declined = sum(f.declined is not None for f in self.findings)
-        if declined:
-            counts.append(f"{declined} declined")
-        start = (
-            "This rig would stop the show: "
-            if self.code
-            else "Nothing here would stop the show" + (": " if counts else ".")
-        )
-        return start + ", ".join(counts) + ("." if counts else "")
+        counts = [
+            f"{count} {words}"
+            for count, words in (
+                (stopping, "would stop it" if self.code else ""),
+                (hurting, "would hurt"),
+                (minor, "worth knowing"),
+                (declined, "declined"),
+            )
+            if count
+        ]
+        start = "This rig would stop the show" if self.code else "Nothing here would stop the show"
+        return f"{start}: {', '.join(counts)}." if counts else f"{start}."
 
 
 def proof_data(proof: Proof) -> dict[str, Any]:
@@ -207,6 +204,7 @@ def show_survey(console: Console, s: Survey) -> None:
     """Print the survey: one subject a line, numbers aligned."""
     heading(console, f"{safe_text(s.rig)} · {safe_text(s.patch)}", f"{s.tempo_bpm:g} bpm")
     table = grid("!", "<")
+    cells = max(6, min(24, console.width - 56))
     counts = [
         (s.modules, "module", "modules"),
         (s.outside, "thing beside the case", "things beside the case"),
@@ -220,9 +218,9 @@ def show_survey(console: Console, s: Survey) -> None:
             "set", f"{safe_text(s.setlist)} · {minutes(s.timeline.length_s)} · {sections}"
         )
     if s.rows:
-        table.add_row("case", _rows(s))
+        table.add_row("case", _rows(s, cells))
     if s.rails:
-        table.add_row("power", _rails(s))
+        table.add_row("power", _rails(s, cells))
     if s.way_out:
         table.add_row("way out", _way_out(s.way_out))
     if s.clocks:
@@ -231,21 +229,23 @@ def show_survey(console: Console, s: Survey) -> None:
     show_table(console, table)
 
 
-def _rows(s: Survey) -> Table:
+def _rows(s: Survey, cells: int) -> Table:
     table = grid("!", "<", ">", ">")
     for r in s.rows:
         free = f"{r.free_hp} free" if r.free_hp >= 0 else f"{-r.free_hp} too many"
         share = r.used_hp / r.hp if r.hp else 0.0
-        table.add_row(f"row {r.row}", bar(share), f"{r.used_hp} of {r.hp} HP", free)
+        table.add_row(f"row {r.row}", bar(share, cells), f"{r.used_hp} of {r.hp} HP", free)
     return table
 
 
-def _rails(s: Survey) -> Table:
+def _rails(s: Survey, cells: int) -> Table:
     table = grid("!", "<", ">", ">")
     for r in s.rails:
         share = r.drawn_ma / r.given_ma if r.given_ma else 2.0
         free = f"{100 * r.free_ratio:.0f} % free" if r.given_ma else "no such rail"
-        table.add_row(r.rail, bar(share), f"{r.drawn_ma:g} of {r.given_ma:g} mA", free)
+        if r.drawn_ma > r.given_ma > 0.0:
+            free = f"{r.drawn_ma - r.given_ma:g} mA too much"
+        table.add_row(r.rail, bar(share, cells), f"{r.drawn_ma:g} of {r.given_ma:g} mA", free)
     return table
 
 
@@ -325,7 +325,6 @@ def show_finding(console: Console, finding: Finding) -> None:
 
     title = Text.assemble((finding.check, "bold"), "  at ", (safe_text(finding.at), ACCENT))
     lines = grid("!", "<")
-    lines.add_row("", safe_text(finding.message))
     if finding.evidence:
         lines.add_row(Text("numbers", style="dim"), evidence_text(finding))
     if finding.fix is not None:
@@ -333,7 +332,8 @@ def show_finding(console: Console, finding: Finding) -> None:
         lines.add_row(Text("fix", style="dim"), safe_text(finding.fix.words) + safe)
     if finding.where.file:
         lines.add_row(Text("where", style="dim"), Text(str(finding.where), style="dim"))
-    console.print(Padding(title, (0, 0, 0, 2)))
+    show_table(console, Padding(title, (0, 0, 0, 2)))
+    show_table(console, Padding(Text(safe_text(finding.message)), (0, 0, 0, 4)))
     show_table(console, Padding(lines, (0, 0, 1, 4)))
 
 

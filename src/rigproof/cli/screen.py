@@ -28,6 +28,8 @@ ACCENT = "#3a95cf"
 """A blue that is legible on dark and on light ground; the docs use its darker neighbour."""
 WIDEST = 110
 """Lines grow no longer than this on a wide terminal."""
+NARROW = 72
+"""Below this, names and numbers wrap too."""
 
 
 def _console(stream: Any) -> Console:
@@ -119,10 +121,14 @@ def rule(console: Console) -> None:
 
 
 def grid(*columns: str, titles: Sequence[str] = ()) -> Table:
-    """Return a table without lines; a column is `<` text, `!` a name that stays on one line, `>` numbers."""
+    """Return a table without lines; a column is `<` text, `!` names and `>` numbers, which stay on one line.
+
+    Where the terminal is narrow all of them wrap, so that nothing is cut off.
+    """
     from rich import box
     from rich.table import Table
 
+    is_narrow = output_console().width < NARROW
     table = Table(
         box=box.SIMPLE_HEAD if titles else None,
         show_header=bool(titles),
@@ -137,7 +143,7 @@ def grid(*columns: str, titles: Sequence[str] = ()) -> Table:
         table.add_column(
             titles[i] if titles else "",
             justify="right" if column == ">" else "left",
-            no_wrap=column != "<",
+            no_wrap=column != "<" and not is_narrow,
             overflow="fold",
         )
     return table
