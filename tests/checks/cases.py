@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 
-from rigproof.model.patch import Cable
+from rigproof.model.patch import Cable, Map
 from rigproof.model.project import Project
 from rigproof.model.rig import CableStock, Row, Supply
+from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.model.sheet import Plug, Sheet, Signal, Way
 from tests.checks import rigs
 
@@ -356,4 +358,99 @@ LEVELS = {
     "loop-gain-over-one": Case(lambda: looped(1.1), lambda: looped(1.0)),
 }
 
-CASES: dict[str, Case] = {**POWER, **FIT, **CABLES, **LEVELS}
+# --- clocks ----------------------------------------------------------------------------------------------------------
+
+
+def clocked(*rates: tuple[int, int], ppqn: int = 4) -> Project:
+    """A clock whose first output drives a sequencer that expects so many pulses a quarter note."""
+    return rigs.project(
+        {
+            "clock": rigs.clock(*rates),
+            "seq": rigs.sequencer("seq", "x...", ppqn=Fraction(ppqn), threshold_v=1.5),
+        },
+        [("clock.out-1", "seq.clock")],
+    )
+
+
+def pulsed(width: str, needed_s: float = 0.002) -> Project:
+    """A clock with pulses so long into a sequencer that needs 2 ms."""
+    return rigs.project(
+        {"clock": rigs.clock((4, 1)), "seq": rigs.sequencer("seq", "x...", min_pulse_s=needed_s)},
+        [("clock.out-1", "seq.clock")],
+        settings={"clock.width": width},
+    )
+
+
+def patterns(*lengths: int, bars: int = 8) -> Project:
+    """Tracks of so many sixteenths, and a set of so many bars."""
+    names = [f"seq-{n}" for n in lengths]
+    return rigs.project(
+        {
+            "clock": rigs.clock((4, 1)),
+            **{
+                name: rigs.sequencer(name, "x" + "." * (n - 1))
+                for name, n in zip(names, lengths, strict=True)
+            },
+        },
+        [("clock.out-1", f"{name}.clock") for name in names],
+        setlist=Setlist("tiny", sections=(Passage("only", bars=bars),)),
+    )
+
+
+CLOCKS = {
+    "clock-rate-unexpected": Case(lambda: clocked((24, 1), (4, 1)), lambda: clocked((4, 1))),
+    "gate-too-short": Case(lambda: pulsed("1.9 ms"), lambda: pulsed("2 ms")),
+    "pattern-never-meets": Case(lambda: patterns(7, 11, 5), lambda: patterns(7, 5)),
+}
+
+# --- midi ------------------------------------------------------------------------------------------------------------
+
+
+def mapped(
+    *maps: Map,
+    is_plugged: bool = True,
+    plug: Plug = Plug.MIDI_DIN,
+    setlist: Setlist | None = None,
+) -> Project:
+    """Two faders and a bridge with two slots."""
+    return rigs.project(
+        {"faders": rigs.faders(2, plug), "bridge": rigs.bridge(2, plug)},
+        [("faders.midi", "bridge.midi")] if is_plugged else [],
+        maps=maps,
+        setlist=setlist,
+    )
+
+
+def fader(number: int, cc: int, channel: int = 1, *, to: str | None = None) -> Map:
+    """Fader so and so to the slot of the same number, unless it is another."""
+    return Map(f"faders.f{number}", cc, channel, (to or f"bridge.cc-{number}",))
+
+
+def swept(beats: float, *, tempo_bpm: float = 120.0) -> Project:
+    """Both faders go from end to end in so many beats, at the same time."""
+    moves = tuple(
+        Move(f"faders.f{i}", 1.0, beats=beats, hand=hand) for i, hand in ((1, "left"), (2, "right"))
+    )
+    return mapped(
+        fader(1, 20),
+        fader(2, 21),
+        setlist=Setlist("tiny", tempo_bpm=tempo_bpm, sections=(Passage("only", moves=moves),)),
+    )
+
+
+MIDI = {
+    "cc-sent-twice": Case(
+        lambda: mapped(fader(1, 20), fader(2, 20)), lambda: mapped(fader(1, 20), fader(2, 20, 2))
+    ),
+    "map-overruled": Case(
+        lambda: mapped(fader(1, 20), fader(2, 21, to="bridge.cc-1")),
+        lambda: mapped(fader(1, 20), fader(2, 21)),
+    ),
+    "cc-unheard": Case(
+        lambda: mapped(fader(1, 20), is_plugged=False), lambda: mapped(fader(1, 20))
+    ),
+    "cc-number-reserved": Case(lambda: mapped(fader(1, 120)), lambda: mapped(fader(1, 119))),
+    "midi-line-overrun": Case(lambda: swept(0.375), lambda: swept(0.5)),
+}
+
+CASES: dict[str, Case] = {**POWER, **FIT, **CABLES, **LEVELS, **CLOCKS, **MIDI}

@@ -294,3 +294,54 @@ def midi_in(plug: Plug, name: str = "bridge") -> Sheet:
         {"cv": ("cc-to-cv", {})},
         slots=[Slot("cc", SlotTakes.CC, ("cv",))],
     )
+
+
+def faders(count: int, plug: Plug = Plug.MIDI_DIN, name: str = "faders") -> Sheet:
+    """A controller outside the case: so many faders, one MIDI output."""
+    each = range(1, count + 1)
+    return sheet(
+        name,
+        [Jack("midi", Way.OUT, Signal.MIDI, plug, lanes={"midi": ("merge.out",)})],
+        {
+            **{f"cc-{i}": ("cc-sender", {}) for i in each},
+            "merge": ("midi-merge", {"ways": count}),
+        },
+        wires=[(f"cc-{i}.out", f"merge.in-{i}") for i in each],
+        controls=[Control(f"f{i}", ControlShape.FADER, sets=(f"cc-{i}.position",)) for i in each],
+        housing=Housing.CONTROLLER,
+    )
+
+
+def bridge(count: int, plug: Plug = Plug.MIDI_DIN, name: str = "bridge") -> Sheet:
+    """A module with so many slots that each turn one controller into 0 to 5 V."""
+    each = range(1, count + 1)
+    return sheet(
+        name,
+        [
+            Jack(
+                "midi",
+                Way.IN,
+                Signal.MIDI,
+                plug,
+                lanes={"midi": tuple(f"cv-{i}.in" for i in each)},
+            ),
+            *(jack_out(f"cv-{i}", f"cv-{i}.out", Signal.CV) for i in each),
+        ],
+        {f"cv-{i}": ("cc-to-cv", {}) for i in each},
+        slots=[Slot(f"cc-{i}", SlotTakes.CC, (f"cv-{i}",)) for i in each],
+    )
+
+
+def sequencer(name: str, steps: str, *, trigger: str = "5 ms", **more: Any) -> Sheet:
+    """One track of triggers, stepped by a clock."""
+    return sheet(
+        name,
+        [
+            jack_in("clock", "seq.clock", signal=Signal.CLOCK, range_v=(0.0, 10.0), **more),
+            jack_out("gate", "seq.gate", Signal.TRIGGER),
+        ],
+        {"seq": ("gate-sequencer", {"steps": steps, "trigger": trigger})},
+        controls=[
+            Control("trigger", unit="s", lo=1e-4, hi=0.1, default=5e-3, sets=("seq.trigger",))
+        ],
+    )

@@ -21,7 +21,7 @@ UNITS = re.compile(
     r"_(v|ma|mm|cm|hp|s|hz|db|dbu|dbfs|bpm|ratio|cents|ohm|quarters|bars|beats|ppqn|bytes_s)$"
 )
 COUNTS = re.compile(
-    r"^(outputs|cables|inputs|hosts|devices|rows?|used|stock|short|stereo_jacks|unlike_types|cc|channel|"
+    r"^(outputs|cables|inputs|hosts|devices|rows?|used|stock|short|stereo_jacks|unlike_types|cc|earlier_cc|channel|"
     r"controls|listeners|tracks)$"
 )
 EACH = pytest.mark.parametrize("name", CHECKS)

@@ -18,8 +18,8 @@ from rigproof.net.graph import Contact, NetSection
 
 VOLUMES = ("master", "level", "peak", "gain", "gain-1")
 """Parameters that make an output larger or smaller as they do, the one that changes least else first."""
-LENGTHS = ("width", "gate", "length", "hold")
-"""Parameters that make a pulse longer or shorter, in seconds."""
+LENGTHS = ("width", "trigger", "gate", "hold")
+"""Parameters that make a pulse longer or shorter."""
 AFFINE = {"attenuverter": ("gain", "offset")}
 """Kinds whose output is the input times one parameter plus another in volts."""
 HALVINGS = 40
@@ -97,7 +97,7 @@ def rounded(value: float, *, up: bool) -> float:
     digits = DIGITS - 1 - math.floor(math.log10(abs(value)))
     step = 10.0**-digits
     steps = value / step
-    whole = math.ceil(steps - 1e-9) if up else math.floor(steps + 1e-9)
+    whole = math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
     return round(whole * step, max(digits, 0))
 
 

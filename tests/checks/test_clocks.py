@@ -1,0 +1,59 @@
+"""Clock findings against exact fractions, worked by hand."""
+
+from __future__ import annotations
+
+import pytest
+
+from rigproof.model.edits import Replug, SetControl
+from tests.checks.ask import findings, only
+from tests.checks.cases import clocked, patterns, pulsed
+
+
+def test_twenty_four_where_four_are_expected_is_six_times_too_fast() -> None:
+    found = only("clock-rate-unexpected", clocked((24, 1), (4, 1)))
+    assert found.at == "seq.clock"
+    assert found.evidence == {"found_ppqn": 24.0, "expected_ppqn": 4.0, "tempo_ratio": 6.0}
+
+
+def test_the_output_with_the_right_rate_is_taken_first() -> None:
+    found = only("clock-rate-unexpected", clocked((24, 1), (4, 1)))
+    assert found.fix is not None
+    assert found.fix.edits == (Replug("clock.out-1", "seq.clock", "clock.out-2", "seq.clock"),)
+
+
+def test_the_clock_is_set_when_no_output_has_the_rate() -> None:
+    found = only("clock-rate-unexpected", clocked((24, 1), (2, 1)))
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("clock.times-1", 4),)
+
+
+def test_a_rate_that_no_whole_number_gives_has_no_fix() -> None:
+    """In 96 quarter notes 4 a quarter take 384 pulses; the control stops at 96."""
+    found = only("clock-rate-unexpected", clocked((1, 96)))
+    assert found.evidence["tempo_ratio"] == pytest.approx(1.0 / 96.0 / 4.0)
+    assert found.fix is None
+
+
+@pytest.mark.parametrize(("rate", "ppqn"), [((12, 3), 4), ((24, 1), 24), ((1, 1), 1)])
+def test_equal_fractions_are_equal(rate: tuple[int, int], ppqn: int) -> None:
+    assert not findings("clock-rate-unexpected", clocked(rate, ppqn=ppqn))
+
+
+def test_a_pulse_of_1_9_ms_where_2_are_needed() -> None:
+    found = only("gate-too-short", pulsed("1.9 ms"))
+    assert found.evidence == {"pulse_s": pytest.approx(0.0019), "needed_s": 0.002}
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("clock.width", 0.002),)
+
+
+def test_a_pulse_longer_than_half_the_way_to_the_next_cannot_be() -> None:
+    """Sixteenths at 120 bpm come every 125 ms, so no pulse lasts 70."""
+    assert only("gate-too-short", pulsed("5 ms", needed_s=0.07)).fix is None
+
+
+def test_cycles_of_5_7_and_11_sixteenths_meet_after_385() -> None:
+    """lcm(5, 7, 11) = 385 sixteenths = 24.0625 bars of 4/4."""
+    found = only("pattern-never-meets", patterns(7, 11, 5))
+    assert found.evidence["cycle_bars"] == pytest.approx(385.0 / 16.0)
+    assert found.evidence["limit_bars"] == 8
+    assert not findings("pattern-never-meets", patterns(7, 11, 5, bars=25))
