@@ -182,8 +182,8 @@ def _read_map(takes: MapOf, raw: Any, report: Report, path: KeyPath) -> Any:
             takes.key.read(name)
         except Wrong as wrong:
             problem = f"'{printable(name[:80])}' cannot stand here"
-            expected = report.hint((*path, name)) or (wrong.expected if not wrong.known else None)
-            report.add((*path, name), problem, expected=expected, known=wrong.known, name=name)
+            asked = report.hint((*path, name)) or (wrong.expected if not wrong.known else None)
+            report.add((*path, name), problem, expected=asked, known=wrong.known, name=name)
             continue
         value = _read(takes.item, raw_value, report, (*path, name))
         if value is not BROKEN:

@@ -5,14 +5,12 @@ Formats and sample conversion are those of libsndfile: whole numbers become n / 
 
 from __future__ import annotations
 
-import os
-import stat
 from pathlib import Path
 from typing import Any
 
 from rigproof.errors import NOWHERE, FileError, Where
 from rigproof.files.printable import printable
-from rigproof.files.text import nearest_file, require_inside
+from rigproof.files.text import open_ordinary, require_inside
 from rigproof.model.project import Sound
 
 FORMATS = ("WAV", "WAVEX", "RF64", "FLAC", "AIFF", "OGG")
@@ -31,28 +29,7 @@ def read_sound(folder: Path, name: str, where: Where = NOWHERE) -> Sound:
     Raises `FileError` when it is missing, outside the folder, no audio, empty, too long, or holds NaN.
     """
     path = require_inside(folder / name, folder, where)
-    try:
-        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise FileError(
-            where,
-            "the sample cannot be opened",
-            found=f"'{printable(name)}': {printable(reason)}",
-            nearest=nearest_file(path),
-        ) from None
-    with os.fdopen(handle, "rb") as stream:
-        info = os.fstat(handle)
-        if not stat.S_ISREG(info.st_mode):
-            raise _bad(where, name, "this is no sample", "a folder, a pipe or a device")
-        if info.st_size > FILE_LIMIT_BYTES:
-            raise _bad(
-                where,
-                name,
-                "the sample is too large",
-                f"{info.st_size:,} bytes",
-                f"at most {FILE_LIMIT_BYTES:,} bytes",
-            )
+    with open_ordinary(path, where, limit_bytes=FILE_LIMIT_BYTES, what="sample") as stream:
         return _decoded(stream, name, where)
 
 

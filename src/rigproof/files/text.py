@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import os
 import stat
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from rigproof.errors import FileError, Where, nearest_name
 from rigproof.files.printable import printable
@@ -42,8 +45,11 @@ def require_inside(path: Path, folder: Path, where: Where) -> Path:
     return real
 
 
-def read_bytes(path: Path, where: Where, *, limit_bytes: int, what: str = "file") -> bytes:
-    """Return what a file holds.
+@contextmanager
+def open_ordinary(
+    path: Path, where: Where, *, limit_bytes: int, what: str = "file"
+) -> Iterator[BinaryIO]:
+    """Open an ordinary file for reading.
 
     Raises `FileError` when it is missing, no ordinary file, not to be read, or larger than the limit.
     """
@@ -64,13 +70,25 @@ def read_bytes(path: Path, where: Where, *, limit_bytes: int, what: str = "file"
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise FileError(where, f"the {what} cannot be opened", found=printable(reason)) from None
-    with os.fdopen(handle, "rb") as stream:
+    try:
         info = os.fstat(handle)
         if not stat.S_ISREG(info.st_mode):
             found = "a folder" if stat.S_ISDIR(info.st_mode) else "a pipe or device"
             raise FileError(where, f"this is no {what}", found=found, expected="an ordinary file")
         if info.st_size > limit_bytes:
             raise _too_large(where, what, info.st_size, limit_bytes)
+        with os.fdopen(handle, "rb", closefd=False) as stream:
+            yield stream
+    finally:
+        os.close(handle)
+
+
+def read_bytes(path: Path, where: Where, *, limit_bytes: int, what: str = "file") -> bytes:
+    """Return what an ordinary file holds.
+
+    Raises `FileError` as `open_ordinary` does, and when it grows beyond the limit meanwhile.
+    """
+    with open_ordinary(path, where, limit_bytes=limit_bytes, what=what) as stream:
         try:
             data = stream.read(limit_bytes + 1)
         except OSError as error:
