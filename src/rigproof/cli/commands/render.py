@@ -78,6 +78,8 @@ def default_out(opened: Opened, section: str | None) -> Path:
 
 def require_sound_file(target: Path, bits: str) -> None:
     """Refuse a name that is no sound file, before anything is rendered."""
+    if not target.absolute().parent.is_dir():
+        raise UsageError("--out names a folder that is not there", found=f"'{target.parent}'")
     suffix = target.suffix.lower()
     if suffix not in SUFFIXES:
         raise UsageError(
