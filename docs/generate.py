@@ -39,7 +39,37 @@ def rooms_page() -> str:
     return "\n".join(lines)
 
 
-PAGES = (Page("rooms.md", rooms_page),)
+def findings_page() -> str:
+    """List every check by family: what it finds, what it is like on stage, the fix, its blind spots, its source."""
+    from rigproof.checks import CHECKS
+    from rigproof.checks.base import PARTS
+
+    lines = [
+        "# Findings\n",
+        f"What `rigproof check` can find: {len(CHECKS)} faults. `rigproof explain NAME` prints the same words.\n",
+        "*Stops the show* is what keeps the rig from playing, *hurts* is what will be heard or felt,",
+        "*worth knowing* is the rest. A finding that is meant so can be declined with a reason in the patch.\n",
+        '!!! warning "Before you open a case"',
+        "    Mains wiring, fuses and earthing are for a qualified person, by the local electrical code. Switch off and",
+        "    unplug first, never plug or unplug the bus with power on, and check which way round a bus connector goes:",
+        "    the wrong way can destroy a module. Turn monitors down before patching: sudden level hurts ears. The",
+        "    maker's manual comes first.\n",
+    ]
+    family = ""
+    for check in CHECKS.values():
+        if check.family != family:
+            family = check.family
+            about = inspect.getdoc(importlib.import_module(f"rigproof.checks.{family}")) or ""
+            title, _, rest = about.split("\n\n")[0].replace("\n", " ").partition(": ")
+            lines.append(f"## {title}\n\n{rest[:1].upper()}{rest[1:]}\n")
+        severity = check.severity.value.replace("-", " ")
+        lines.append(f"### {check.name}\n")
+        lines.append(f"{check.parts['Fault']} *{severity.capitalize()}; since {check.since}.*\n")
+        lines.extend(f"{part}\n:   {check.parts[part]}\n" for part in PARTS)
+    return "\n".join(lines)
+
+
+PAGES = (Page("rooms.md", rooms_page), Page("findings.md", findings_page))
 
 
 def stale_pages() -> list[tuple[Page, str, str]]:
