@@ -22,15 +22,19 @@ def attenuverter(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Multiply and add; everything glides."""
-    signal, steer, out = ins[0], ins[1], outs[0]
-    gain_0, gain_step = params[GAIN, 0], params[GAIN, 1]
-    offset_v, offset_step = params[OFFSET_V, 0], params[OFFSET_V, 1]
-    depth, depth_step = params[DEPTH, 0], params[DEPTH, 1]
-    for n in range(start, stop):
-        gain = gain_0 + n * gain_step
-        gain += (depth + n * depth_step) * clamp(bus_v[steer, n], -RAIL_V, RAIL_V)
-        passed_v = clamp(gain, -1.0, 1.0) * clamp(bus_v[signal, n], -RAIL_V, RAIL_V)
-        bus_v[out, n] = clamp(passed_v + offset_v + n * offset_step, -RAIL_V, RAIL_V)
+    in_v, cv_v, out_v = (
+        bus_v[ins[0], start:stop],
+        bus_v[ins[1], start:stop],
+        bus_v[outs[0], start:stop],
+    )
+    gain_step, offset_step, depth_step = params[GAIN, 1], params[OFFSET_V, 1], params[DEPTH, 1]
+    gain = params[GAIN, 0] + start * gain_step
+    offset_v = params[OFFSET_V, 0] + start * offset_step
+    depth = params[DEPTH, 0] + start * depth_step
+    for n in range(stop - start):
+        steered = gain + n * gain_step + (depth + n * depth_step) * clamp(cv_v[n], -RAIL_V, RAIL_V)
+        passed_v = clamp(steered, -1.0, 1.0) * clamp(in_v[n], -RAIL_V, RAIL_V)
+        out_v[n] = clamp(passed_v + offset_v + n * offset_step, -RAIL_V, RAIL_V)
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:

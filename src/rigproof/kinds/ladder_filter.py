@@ -46,6 +46,8 @@ WHISTLE = 4.0
 """Feedback from which the filter whistles."""
 SPARK_V = 1e-6
 """Stands for the noise that starts the whistle. [V]"""
+BENT = 0.1
+"""Share of the ceiling from which the first guess is bent."""
 ROUNDS = 12
 CLOSE_V = 1e-9
 """Near enough: the true answer is nearer still, for the miss grows faster than the distance. [V]"""
@@ -63,21 +65,22 @@ def solve(drive_v: float, feedback: float, ceiling_v: float) -> float:
     """
     lo_v = -ceiling_v
     hi_v = ceiling_v
-    u = ceiling_v * saturate(drive_v / (1.0 + feedback) / ceiling_v)
+    per_v = 1.0 / ceiling_v
+    u = drive_v / (1.0 + feedback)
+    if not -BENT * ceiling_v < u < BENT * ceiling_v:
+        u = ceiling_v * saturate(u * per_v)
     for _ in range(ROUNDS):
-        e = (drive_v - feedback * u) / ceiling_v
-        root = sqrt(1.0 + e * e)
-        miss_v = u - ceiling_v * e / root
+        e = (drive_v - feedback * u) * per_v
+        bend = 1.0 / sqrt(1.0 + e * e)
+        miss_v = u - ceiling_v * e * bend
         if -CLOSE_V < miss_v < CLOSE_V:
             break
         if miss_v > 0.0:
             hi_v = u
         else:
             lo_v = u
-        new = u - miss_v / (1.0 + feedback / (root * root * root))
-        if not lo_v <= new <= hi_v:
-            new = 0.5 * (lo_v + hi_v)
-        u = new
+        new = u - miss_v / (1.0 + feedback * bend * bend * bend)
+        u = new if lo_v <= new <= hi_v else 0.5 * (lo_v + hi_v)
     return u
 
 
@@ -98,6 +101,8 @@ def ladder_filter(
     drive_0, drive_step = params[DRIVE, 0], params[DRIVE, 1]
     s1, s2, s3, s4 = state[STAGE_V], state[STAGE_V + 1], state[STAGE_V + 2], state[STAGE_V + 3]
     last_hz, last_octaves, g = state[LAST_HZ], state[LAST_OCTAVES], state[GAIN]
+    share = 1.0 / (1.0 + g)
+    ceiling_v = SATURATION_V / drive_0
     limit_v = 8.0 * RAIL_V
     for n in range(start, stop):
         cutoff_hz = cutoff_0 + n * cutoff_step
@@ -106,6 +111,9 @@ def ladder_filter(
             last_hz = cutoff_hz
             last_octaves = octaves
             g = integrator_gain(cutoff_hz * exp(LN_2 * octaves), rate_hz)
+            share = 1.0 / (1.0 + g)
+        if drive_step != 0.0:
+            ceiling_v = SATURATION_V / (drive_0 + n * drive_step)
         resonance = resonance_0 + n * resonance_step
         resonance += RESONANCE_RATIO_PER_V * clamp(bus_v[resonance_in, n], -RAIL_V, RAIL_V)
         k = WHISTLE * clamp(resonance, 0.0, HIGHEST_RESONANCE)
@@ -113,11 +121,10 @@ def ladder_filter(
         if k >= WHISTLE:
             x += SPARK_V
         # A stage gives low = (held + g x) / (1 + g); four in a row are `through` times u and what they hold.
-        share = 1.0 / (1.0 + g)
         a = g * share
         held_v = share * (s4 + a * (s3 + a * (s2 + a * s1)))
         through = a * a * a * a
-        u = solve(x - k * held_v, k * through, SATURATION_V / (drive_0 + n * drive_step))
+        u = solve(x - k * held_v, k * through, ceiling_v)
         y = share * s1 + a * u
         s1 = settle(clamp(2.0 * y - s1, -limit_v, limit_v))
         z = share * s2 + a * y

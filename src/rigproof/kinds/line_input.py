@@ -35,9 +35,9 @@ def line_input(
 ) -> None:
     """Divide by full scale, clip."""
     gain = 1.0 / full_scale_peak_v(params[FULL_SCALE_DBU, 0])
-    source, target = ins[0], outs[0]
-    for n in range(start, stop):
-        bus_v[target, n] = clamp(gain * clamp(bus_v[source, n], -HIGHEST_V, HIGHEST_V), -1.0, 1.0)
+    in_v, out_v = bus_v[ins[0], start:stop], bus_v[outs[0], start:stop]
+    for n in range(stop - start):
+        out_v[n] = clamp(gain * clamp(in_v[n], -HIGHEST_V, HIGHEST_V), -1.0, 1.0)
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:

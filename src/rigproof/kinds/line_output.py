@@ -26,16 +26,16 @@ def line_output(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Multiply both sides; the level glides, the mute switches."""
-    gain, step = params[LEVEL, 0], params[LEVEL, 1]
+    step = params[LEVEL, 1]
+    gain = params[LEVEL, 0] + start * step
     if params[MUTE, 0] >= 0.5:
         gain = 0.0
         step = 0.0
     for side in range(2):
-        source, target = ins[side], outs[side]
-        for n in range(start, stop):
-            bus_v[target, n] = clamp(
-                (gain + n * step) * clamp(bus_v[source, n], -RAIL_V, RAIL_V), -RAIL_V, RAIL_V
-            )
+        in_v, out_v = bus_v[ins[side], start:stop], bus_v[outs[side], start:stop]
+        for n in range(stop - start):
+            passed_v = (gain + n * step) * clamp(in_v[n], -RAIL_V, RAIL_V)
+            out_v[n] = clamp(passed_v, -RAIL_V, RAIL_V)
 
 
 def _gains(setting: Setting) -> Span:

@@ -39,20 +39,25 @@ def linear_gain(steer_v: float, full_v: float) -> float:
 
 def vca(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
     """Multiply; gain, offset and full scale glide."""
-    signal, steer, out = ins[0], ins[1], outs[0]
-    gain, gain_step = params[GAIN, 0], params[GAIN, 1]
-    offset_v, offset_step = params[OFFSET_V, 0], params[OFFSET_V, 1]
-    full_0, full_step = params[FULL_V, 0], params[FULL_V, 1]
-    is_exponential = params[RESPONSE, 0] >= 0.5
-    for n in range(start, stop):
-        full_v = full_0 + n * full_step
-        steer_v = clamp(bus_v[steer, n], -RAIL_V, RAIL_V) + offset_v + n * offset_step
-        if is_exponential:
-            opening = exponential_gain(steer_v, full_v)
-        else:
-            opening = linear_gain(steer_v, full_v)
-        passed_v = opening * (gain + n * gain_step) * clamp(bus_v[signal, n], -RAIL_V, RAIL_V)
-        bus_v[out, n] = clamp(passed_v, -RAIL_V, RAIL_V)
+    in_v, cv_v, out_v = (
+        bus_v[ins[0], start:stop],
+        bus_v[ins[1], start:stop],
+        bus_v[outs[0], start:stop],
+    )
+    gain_step, offset_step, full_step = params[GAIN, 1], params[OFFSET_V, 1], params[FULL_V, 1]
+    gain = params[GAIN, 0] + start * gain_step
+    offset_v = params[OFFSET_V, 0] + start * offset_step
+    full_v = params[FULL_V, 0] + start * full_step
+    if params[RESPONSE, 0] >= 0.5:
+        for n in range(stop - start):
+            steer_v = clamp(cv_v[n], -RAIL_V, RAIL_V) + offset_v + n * offset_step
+            opening = exponential_gain(steer_v, full_v + n * full_step) * (gain + n * gain_step)
+            out_v[n] = clamp(opening * clamp(in_v[n], -RAIL_V, RAIL_V), -RAIL_V, RAIL_V)
+    else:
+        for n in range(stop - start):
+            steer_v = clamp(cv_v[n], -RAIL_V, RAIL_V) + offset_v + n * offset_step
+            opening = linear_gain(steer_v, full_v + n * full_step) * (gain + n * gain_step)
+            out_v[n] = clamp(opening * clamp(in_v[n], -RAIL_V, RAIL_V), -RAIL_V, RAIL_V)
 
 
 def _opening(steer_v: float, full_v: float, response: int) -> float:
