@@ -397,7 +397,28 @@ def patterns(*lengths: int, bars: int = 8) -> Project:
     )
 
 
+def echoing(
+    note: str, *tempi_bpm: float, feedback: float = 0.5, times: int = 4, ppqn: float = 4.0
+) -> Project:
+    """An echo with two seconds of memory, clocked, in a set of sections at these tempi."""
+    sections = tuple(
+        Passage(f"part-{i}", tempo_bpm=tempo) for i, tempo in enumerate(tempi_bpm, start=1)
+    )
+    return rigs.project(
+        {"clock": rigs.clock((times, 1)), "echo": rigs.echo(ppqn=ppqn)},
+        [("clock.out-1", "echo.clock")],
+        settings={"echo.beats-left": note, "echo.feedback": feedback},
+        setlist=Setlist("tiny", sections=sections) if tempi_bpm else None,
+    )
+
+
 CLOCKS = {
+    "echo-longer-than-memory": Case(
+        lambda: echoing("1/1", 124.0, 119.0), lambda: echoing("1/1", 124.0, 120.0)
+    ),
+    "echo-never-fades": Case(
+        lambda: echoing("1/8", feedback=1.0), lambda: echoing("1/8", feedback=0.99)
+    ),
     "clock-rate-unexpected": Case(lambda: clocked((24, 1), (4, 1)), lambda: clocked((4, 1))),
     "gate-too-short": Case(lambda: pulsed("1.9 ms"), lambda: pulsed("2 ms")),
     "pattern-never-meets": Case(lambda: patterns(7, 11, 5), lambda: patterns(7, 5)),

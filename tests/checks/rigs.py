@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
+from rigproof.kinds.stereo_delay import NOTE_NAMES
 from rigproof.model.patch import Cable, Declined, Filling, Map, Patch, Settings
 from rigproof.model.project import Project
 from rigproof.model.rig import CableStock, Mounted, Outside, Rig, Row, Supply
@@ -343,5 +344,32 @@ def sequencer(name: str, steps: str, *, trigger: str = "5 ms", **more: Any) -> S
         {"seq": ("gate-sequencer", {"steps": steps, "trigger": trigger})},
         controls=[
             Control("trigger", unit="s", lo=1e-4, hi=0.1, default=5e-3, sets=("seq.trigger",))
+        ],
+    )
+
+
+def echo(name: str = "echo", *, ppqn: float = 4.0) -> Sheet:
+    """A clocked echo with two seconds of memory."""
+    return sheet(
+        name,
+        [
+            stereo("in", Way.IN, "echo.left", "echo.right", range_v=(-10.0, 10.0)),
+            jack_in("clock", "echo.clock", signal=Signal.CLOCK, range_v=(0.0, 10.0)),
+            jack_out("left", "echo.left"),
+        ],
+        {"echo": ("stereo-delay", {"ppqn": ppqn, "longest": "2 s"})},
+        controls=[
+            Control("feedback", hi=1.1, default=0.5, sets=("echo.feedback",)),
+            *(
+                Control(
+                    f"beats-{side}",
+                    ControlShape.MENU,
+                    hi=float(len(NOTE_NAMES) - 1),
+                    default=5.0,
+                    choices=NOTE_NAMES,
+                    sets=(f"echo.beats-{side}",),
+                )
+                for side in ("left", "right")
+            ),
         ],
     )

@@ -6,7 +6,7 @@ import pytest
 
 from rigproof.model.edits import Replug, SetControl
 from tests.checks.ask import findings, only
-from tests.checks.cases import clocked, patterns, pulsed
+from tests.checks.cases import clocked, echoing, patterns, pulsed
 
 
 def test_twenty_four_where_four_are_expected_is_six_times_too_fast() -> None:
@@ -57,3 +57,31 @@ def test_cycles_of_5_7_and_11_sixteenths_meet_after_385() -> None:
     assert found.evidence["cycle_bars"] == pytest.approx(385.0 / 16.0)
     assert found.evidence["limit_bars"] == 8
     assert not findings("pattern-never-meets", patterns(7, 11, 5, bars=25))
+
+
+def test_a_whole_note_at_119_bpm_takes_more_than_two_seconds() -> None:
+    """4 x 60/119 = 2.016807 s; at 120 bpm exactly 2 s. The next shorter note is a dotted half."""
+    found = only("echo-longer-than-memory", echoing("1/1", 124.0, 119.0))
+    assert found.at == "echo.echo.left"
+    assert found.evidence == {
+        "needed_s": pytest.approx(240.0 / 119.0),
+        "memory_s": 2.0,
+        "slowest_bpm": 119.0,
+    }
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("echo.beats-left", "dotted 1/2"),)
+
+
+def test_a_clock_half_as_fast_as_expected_doubles_the_echo() -> None:
+    """A half note at 120 bpm is 1 s; with 4 pulses expected and 1 given it is 4 s; a quarter note is 2 s."""
+    found = only("echo-longer-than-memory", echoing("1/2", times=1))
+    assert found.evidence["needed_s"] == pytest.approx(4.0)
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("echo.beats-left", "1/4"),)
+
+
+def test_feedback_of_one_is_turned_down() -> None:
+    found = only("echo-never-fades", echoing("1/8", feedback=1.0))
+    assert found.evidence == {"feedback_ratio": 1.0, "feedback_db": 0.0}
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("echo.feedback", 0.95),)

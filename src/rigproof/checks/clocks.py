@@ -17,14 +17,20 @@ from rigproof.checks.fixes import (
 )
 from rigproof.checks.levels import inputs
 from rigproof.kinds.base import Beat, Setting
+from rigproof.kinds.stereo_delay import NOTE_NAMES, NOTES
 from rigproof.model.edits import Replug, SetControl
 from rigproof.model.sheet import Signal, Way
-from rigproof.net.graph import Contact
+from rigproof.net.graph import Contact, NetSection
+from rigproof.units import db_from_ratio, quarter_s
 
 PPQN = "ppqn"
 """The parameter by which a section states how many clock pulses it takes for a quarter note."""
 RATIOS = ("times", "division")
 """Parameters of whole numbers that make a clock faster or slower."""
+ECHO = "stereo-delay"
+"""The section kind that echoes in step with a clock."""
+FADING_RATIO = 0.95
+"""Feedback that a fix leaves: the echo falls by 0.45 dB each time round. Our choice."""
 LONGEST_BARS = 256
 """What a patch without a set is given to meet again. Our choice. [bars]"""
 
@@ -169,6 +175,107 @@ def _longer_pulse(bench: Bench, source: Source | None, needed_s: float) -> Fix |
         return length_s is not None and length_s >= needed_s
 
     return control_that_fits(bench, source.section, LENGTHS, fits, up=True)
+
+
+# --- echoes ----------------------------------------------------------------------------------------------------------
+
+
+def slowest_bpm(bench: Bench) -> float:
+    """Return the slowest tempo of the set, or the patch's without one. [bpm]"""
+    patch, setlist = bench.project.patch, bench.project.setlist
+    if setlist is None or not setlist.sections:
+        return patch.tempo_bpm
+    tempo, found = setlist.tempo_bpm or patch.tempo_bpm, []
+    for passage in setlist.sections:
+        tempo = passage.tempo_bpm or tempo
+        found.append(tempo)
+    return min(found)
+
+
+def echo_quarters(bench: Bench, section: NetSection, side: str) -> Fraction:
+    """Return the length of an echo as it is set, by the clock that it really gets. [quarter notes]"""
+    note = NOTES[NOTE_NAMES[round(section.setting.values[f"beats-{side}"])]]
+    pulse = bench.pulse(section.input_row("clock"))
+    if pulse.per_quarter is None or pulse.beat not in (Beat.STEADY, Beat.PATTERN):
+        return note
+    expects = Fraction(section.setting.values[PPQN]).limit_denominator(96)
+    return note * expects / pulse.per_quarter
+
+
+@check("echo-longer-than-memory", severity=Severity.HURTS)
+def echo_longer_than_memory(bench: Bench) -> Iterator[Finding]:
+    """An echo in step with the clock takes more memory than it has, at the slowest tempo of the set.
+
+    On stage: from that tempo down the echo no longer follows and stumbles against the beat.
+    Fix: the longest note that fits, where a control chooses it.
+    Blind to: echoes of other kinds, a free-running clock, and notes that a hand chooses during the set.
+    Source: 60 s over the tempo is a quarter note (definition).
+    """
+    quarter = quarter_s(slowest_bpm(bench))
+    for section in bench.net.sections:
+        if section.kind.name != ECHO or round(section.setting.values["sync"]) != 0:
+            continue
+        for side in ("left", "right"):
+            quarters = echo_quarters(bench, section, side)
+            needed_s, memory_s = float(quarters) * quarter, section.setting.values["longest"]
+            if needed_s <= memory_s + 1e-9:
+                continue
+            yield Finding(
+                f"{section.name}.{side}",
+                f"the {side} echo of {section.name} takes {needed_s:.4g} s at "
+                f"{slowest_bpm(bench):g} bpm; its memory holds {memory_s:.4g} s.",
+                {
+                    "needed_s": needed_s,
+                    "memory_s": memory_s,
+                    "slowest_bpm": slowest_bpm(bench),
+                },
+                _shorter_note(bench, section, side, memory_s / needed_s),
+                section.where,
+            )
+
+
+def _shorter_note(bench: Bench, section: NetSection, side: str, ratio: float) -> Fix | None:
+    """Choose the longest note that is at most so many times as long as the one that is set."""
+    param = f"beats-{side}"
+    now = NOTES[NOTE_NAMES[round(section.setting.values[param])]]
+    fitting = [
+        (quarters, index)
+        for index, quarters in enumerate(NOTES.values())
+        if float(quarters) <= float(now) * ratio + 1e-9
+    ]
+    for name, _, control in controls_for(bench, section, (param,)):
+        possible = [f for f in fitting if control.lo <= f[1] <= control.hi or control.choices]
+        if possible:
+            index = max(possible)[1]
+            is_named = index < len(control.choices)
+            return fix_of(SetControl(name, control.choices[index] if is_named else index))
+    return None
+
+
+@check("echo-never-fades", severity=Severity.HURTS)
+def echo_never_fades(bench: Bench) -> Iterator[Finding]:
+    """An echo gives back all or more of what comes round, from the moment that the patch starts.
+
+    On stage: it fills up with noise and the first notes, and stays full. Keep monitors down: it can be loud.
+    Fix: feedback just below one, so that it fades.
+    Blind to: feedback that a hand or a control voltage brings, which is an effect.
+    Source: a loop whose gain reaches one does not die away (H. Barkhausen's criterion for oscillation).
+    """
+    for section in bench.net.sections:
+        feedback = section.setting.values.get("feedback")
+        if section.kind.name != ECHO or feedback is None or feedback < 1.0:
+            continue
+
+        def fits(setting: Setting) -> bool:
+            return setting.values["feedback"] <= FADING_RATIO
+
+        yield Finding(
+            section.name,
+            f"the feedback of {section.name} stands at {feedback:.3g}.",
+            {"feedback_ratio": feedback, "feedback_db": db_from_ratio(feedback)},
+            control_that_fits(bench, section, ("feedback",), fits, up=False),
+            section.where,
+        )
 
 
 @check("pattern-never-meets", severity=Severity.WORTH_KNOWING)
