@@ -25,6 +25,7 @@ from rigproof.kinds import (
     sample_voice,
     slew,
     state_variable_filter,
+    step_sequencer,
     stereo_delay,
     vca,
 )
@@ -55,6 +56,7 @@ KINDS: dict[str, Kind] = {
         sample_voice,
         slew,
         state_variable_filter,
+        step_sequencer,
         stereo_delay,
         vca,
     )

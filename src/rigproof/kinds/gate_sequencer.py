@@ -47,6 +47,7 @@ from rigproof.kinds.rhythms import (
     check_letters,
     cut_by_reset,
     letters_of,
+    nearest,
     pulses_of_steps,
 )
 from rigproof.units import quarter_s
@@ -221,11 +222,11 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """A rectangle that is high for the gates' share of the time; for triggers, of sixteenths at the patch's tempo."""
     rhythm = rhythm_of(setting)
-    high, repeats = setting["level"], max(1, round(setting["repeats"]))
+    high, repeats = setting["level"], max(1, nearest(setting["repeats"]))
     ratio = setting["gate"]
     if repeats > 1:
         ratio = min(ratio, LONGEST_REPEAT_RATIO)
-    if round(setting["shape"]) == TRIGGER:
+    if nearest(setting["shape"]) == TRIGGER:
         ratio = min(0.5, repeats * setting["trigger"] / (quarter_s(setting.tempo_bpm) / 4.0))
     chance = setting["probability"]
     shares = (
@@ -242,12 +243,12 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
 def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
     """The rhythm laid over the clock, cut where resets begin it anew."""
     clock, reset = ins[CLOCK_IN], ins[RESET_IN]
-    division = max(1, round(setting["division"]))
+    division = max(1, nearest(setting["division"]))
     rhythm = cut_by_reset(rhythm_of(setting), clock, reset, division)
     if rhythm is None:
         return [IRREGULAR] * 3
-    repeats = max(1, round(setting["repeats"]))
-    is_gate = round(setting["shape"]) == GATE
+    repeats = max(1, nearest(setting["repeats"]))
+    is_gate = nearest(setting["shape"]) == GATE
     is_tied = is_gate and setting["gate"] >= 1.0 and repeats == 1
     shortest = None if is_gate else setting["trigger"]
     found = []

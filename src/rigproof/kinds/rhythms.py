@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
-from math import lcm
+from math import floor, lcm
 
 from rigproof.kinds.base import IRREGULAR, NO_PULSE, Beat, Pulse
 from rigproof.kinds.euclid import MOST_STEPS
@@ -19,6 +19,15 @@ SPACERS = " |"
 """Letters that only help the eye."""
 MOST_CYCLE_STEPS = 4096
 """Beyond so many steps nobody hears a cycle, and the pulse counts as irregular. Our choice."""
+
+
+def nearest(value: float) -> int:
+    """Return the nearest whole number, halves up, as the kernels read a parameter that counts.
+
+    >>> nearest(2.5)
+    3
+    """
+    return floor(value + 0.5)
 
 
 def letters_of(text: str) -> list[int]:
