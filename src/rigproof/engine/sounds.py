@@ -1,7 +1,7 @@
 """Samples brought to the rate of the engine.
 
-Resampled with a very-high-quality sinc filter: flat to 0.91 of the lower half rate, images below -120 dB. Source: the
-resampling library's own description of that quality; a test holds a sine's level, pitch and purity.
+Resampled with a linear-phase sinc filter of very high quality: tests hold a sine's level to 0.01 dB up to 0.9 of half
+the lower rate, and images and all else 100 dB below it.
 """
 
 from __future__ import annotations
