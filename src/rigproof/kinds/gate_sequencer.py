@@ -69,8 +69,8 @@ FULL_V = 5.0
 """A CV of this much is the whole. Common practice, no source. [V]"""
 LONGEST_REPEAT_RATIO = 0.9
 """A repeat's gate leaves at least the rest of its time low, so that the next is heard. Our choice."""
-HELD = 1e18
-"""Samples of a gate that waits for the next step."""
+HELD = -1.0
+"""Stands for the samples left of a gate that waits for the next step."""
 TRIGGER, GATE = 0, 1
 
 
@@ -143,7 +143,7 @@ def gate_sequencer(
                 state[STEP] = float((step + 1) % steps)
                 state[SINCE_STEP] = 0.0
                 state[TO_DO] = 0.0
-                if state[GATE_LEFT] >= HELD / 2.0:
+                if state[GATE_LEFT] < 0.0:  # held until now
                     state[GATE_LEFT] = 0.0
                 if letter > 0:
                     chance = clamp(
@@ -175,7 +175,7 @@ def gate_sequencer(
                 state[TO_DO] > 1.5,
             )
         high = params[LEVEL_V, 0] + n * params[LEVEL_V, 1]
-        is_on = state[GATE_LEFT] > 0.0
+        is_on = state[GATE_LEFT] != 0.0
         bus_v[outs[GATE_OUT], n] = high if is_on else 0.0
         bus_v[outs[ACCENT_OUT], n] = high if is_on and state[IS_ACCENT] > 0.0 else 0.0
         bus_v[outs[CYCLE_OUT], n] = high if state[CYCLE_LEFT] > 0.0 else 0.0

@@ -38,7 +38,7 @@ from rigproof.kinds.base import (
 )
 from rigproof.kinds.clipping import clamp
 from rigproof.kinds.edges import schmitt
-from rigproof.kinds.gate_sequencer import HELD, pulse_samples
+from rigproof.kinds.gate_sequencer import pulse_samples
 from rigproof.kinds.randomness import TWO_32, first_seed, next_random
 from rigproof.kinds.rhythms import (
     check_letters,
@@ -172,7 +172,7 @@ def step_sequencer(
                 if direction == RANDOM:
                     state[SEED] = next_random(state[SEED])
                     step = min(int(state[SEED] / TWO_32 * steps), steps - 1)
-                if state[GATE_LEFT] >= HELD / 2.0:
+                if state[GATE_LEFT] < 0.0:  # held until now
                     state[GATE_LEFT] = 0.0
                 if is_marked(state, GATES, state[GATES_LENGTH], step):
                     knob = KNOBS + step % ways
@@ -200,7 +200,7 @@ def step_sequencer(
         up = (params[TRANSPOSE, 0] + n * params[TRANSPOSE, 1]) / 12.0
         up += clamp(bus_v[ins[TRANSPOSE_IN], n], -RAIL_V, RAIL_V)
         bus_v[outs[PITCH_OUT], n] = clamp(state[NOW_V] + up, -RAIL_V, RAIL_V)
-        bus_v[outs[GATE_OUT], n] = high if state[GATE_LEFT] > 0.0 else 0.0
+        bus_v[outs[GATE_OUT], n] = high if state[GATE_LEFT] != 0.0 else 0.0
         bus_v[outs[CYCLE_OUT], n] = high if state[CYCLE_LEFT] > 0.0 else 0.0
         if state[GATE_LEFT] > 0.0:
             state[GATE_LEFT] -= 1.0
