@@ -27,6 +27,11 @@ def python(*arguments: str) -> Callable[[list[str]], list[str]]:
     return lambda rest: [PYTHON, *arguments, *rest]
 
 
+def pytest(rest: list[str]) -> list[str]:
+    """A whole run on two cores, which costs an eighth more work; a narrowed one on one core, which starts sooner."""
+    return [PYTHON, "-m", "pytest", *(rest or ["-n", "2"])]
+
+
 GATES = (
     Gate(
         "format",
@@ -47,7 +52,7 @@ GATES = (
         "the docs build, every link leads somewhere",
         python("-m", "mkdocs", "build", "--strict", "--quiet"),
     ),
-    Gate("tests", "the tests pass; the rest of the line goes to pytest", python("-m", "pytest")),
+    Gate("tests", "the tests pass; the rest of the line goes to pytest", pytest),
     Gate(
         "slow",
         "tests that take their time; not part of a plain run",
