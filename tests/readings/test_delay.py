@@ -15,15 +15,18 @@ from rigproof.model.sheet import Plug
 from rigproof.net.flatten import flatten
 from rigproof.net.timeline import Event
 from rigproof.readings.delay import (
+    all_controls_to_ears,
     all_differences,
     arrivals,
     between,
     control_arrivals,
     control_to_ears,
+    departures,
     first_notch_hz,
 )
 from rigproof.readings.paths import Along, Paths
 from rigproof.readings.proof import read
+from tests.random_patches import random_project
 from tests.readings.fader_rig import OSCILLATOR, WAY_IN, fader_net
 from tests.small_rigs import ADDER, STEADY, jack_in, jack_out, project, sheet
 
@@ -215,3 +218,35 @@ def test_the_shortest_time_may_lead_back_through_the_cut_of_a_loop() -> None:
     assert found is not None
     assert found.lo_s <= 1.1 / RATE_HZ
     assert found.hi_s >= found.lo_s
+
+
+@pytest.mark.parametrize("seed", range(0, 400, 4))
+def test_delays_back_from_the_ears_are_the_mirror_image_of_those_onward(seed: int) -> None:
+    """Two computations of the same: onward from each row on its own, and back from one row for all at once.
+
+    The shortest times must agree everywhere, and the longest wherever no loop is passed.
+    """
+    net = flatten(random_project(seed))
+    paths = Paths(net)
+    target = max((row.index for row in net.rows if row.writer is not None), default=0)
+    back = departures(paths, [target])
+    for row in net.rows:
+        onward = arrivals(paths, [row.index], along=Along.ANYTHING)
+        assert (target in onward) == (row.index in back)
+        if target in onward:
+            assert onward[target].lo_s == pytest.approx(back[row.index].lo_s, abs=1e-12)
+            if not any(part.is_loop for part in net.components):
+                assert onward[target].hi_s == pytest.approx(back[row.index].hi_s, abs=1e-12)
+
+
+@pytest.mark.parametrize("seed", range(1, 400, 8))
+def test_every_control_is_heard_when_it_is_heard_on_its_own(seed: int) -> None:
+    net = flatten(random_project(seed))
+    paths = Paths(net)
+    for control, together in all_controls_to_ears(paths).items():
+        alone = control_to_ears(paths, control)
+        assert (alone is None) == (together is None)
+        if alone is not None and together is not None:
+            assert alone.lo_s == pytest.approx(together.lo_s, abs=1e-12)
+            if not any(part.is_loop for part in net.components):
+                assert alone.hi_s == pytest.approx(together.hi_s, abs=1e-12)

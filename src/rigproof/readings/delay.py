@@ -110,6 +110,87 @@ def _shorten(
             found[row] = Arrival(lo, old.hi_s, old.turns)
 
 
+def departures(
+    paths: Paths, targets: Iterable[int], *, along: Along = Along.ANYTHING
+) -> dict[int, Arrival]:
+    """Return the shortest and longest delay from every row that feeds the target rows. [s]
+
+    The mirror image of `arrivals`, in one pass for all sources at once; it takes no notice of who listens to which
+    message.
+    """
+    net = paths.net
+    reached = {row: Arrival() for row in targets}
+    starts = list(reached)
+    settled: set[int] = set()
+    queue: list[tuple[int, int]] = []
+    queued: set[tuple[int, int]] = set()
+
+    def go_back(row: int, turns: int) -> None:
+        writer = net.rows[row].writer
+        if writer is not None:
+            entry = (turns, -paths.place[writer])
+            if entry not in queued:
+                queued.add(entry)
+                heapq.heappush(queue, entry)
+
+    for row in starts:
+        go_back(row, 0)
+    while queue:
+        turns, place = heapq.heappop(queue)
+        section = paths.order[-place]
+        fresh = {
+            row
+            for row in net.sections[section].outs
+            if row in reached and row not in settled and reached[row].turns <= turns
+        }
+        settled |= fresh
+        for hop in paths.hops(section):
+            row = hop.source_row
+            writer = net.rows[row].writer
+            if (
+                hop.target_row not in fresh
+                or row in settled
+                or not (hop.is_signal or along is Along.ANYTHING)
+            ):
+                continue
+            after = reached[hop.target_row]
+            back = turns + (writer is not None and paths.place[writer] >= -place)
+            new = Arrival(after.lo_s + hop.lo_s, after.hi_s + hop.hi_s, back)
+            old = reached.get(row)
+            if old is not None and old.turns < new.turns:
+                continue
+            if old is not None and old.turns == new.turns:
+                new = Arrival(min(old.lo_s, new.lo_s), max(old.hi_s, new.hi_s), back)
+            reached[row] = new
+            go_back(row, back)
+    if any(a.turns for a in reached.values()):
+        _shorten_back(paths, starts, reached, along)
+    return reached
+
+
+def _shorten_back(
+    paths: Paths, starts: Iterable[int], reached: dict[int, Arrival], along: Along
+) -> None:
+    """Where loops were entered, take the shortest time over all paths."""
+    queue = [(0.0, row) for row in starts]
+    best = dict.fromkeys(starts, 0.0)
+    done: set[int] = set()
+    while queue:
+        lo, row = heapq.heappop(queue)
+        if row in done:
+            continue
+        done.add(row)
+        for hop in paths.back(row, along=along):
+            before = lo + hop.lo_s
+            if before < best.get(hop.source_row, float("inf")):
+                best[hop.source_row] = before
+                heapq.heappush(queue, (before, hop.source_row))
+    for row, lo in best.items():
+        old = reached.get(row)
+        if old is not None and lo < old.lo_s:
+            reached[row] = Arrival(lo, old.hi_s, old.turns)
+
+
 def between(
     paths: Paths, source_row: int, target_row: int, *, along: Along = Along.SIGNAL
 ) -> Arrival | None:
@@ -218,3 +299,23 @@ def control_to_ears(paths: Paths, control: str) -> Arrival | None:
     if not heard:
         return None
     return Arrival(min(a.lo_s for a in heard), max(a.hi_s for a in heard))
+
+
+def all_controls_to_ears(paths: Paths) -> dict[str, Arrival | None]:
+    """Return, for every control, when a move of it is heard, first and last; None where it never is. [s]
+
+    One pass back from the ears serves all controls but those that send messages.
+    """
+    net = paths.net
+    to_ears = departures(paths, paths.ear_rows())
+    found: dict[str, Arrival | None] = {}
+    for control, refs in net.controls.items():
+        rows = [row for ref in refs for row in net.sections[ref.section].outs]
+        heard = [to_ears[row] for row in rows if row in to_ears]
+        if not heard:
+            found[control] = None
+        elif senders(net, control):
+            found[control] = control_to_ears(paths, control)
+        else:
+            found[control] = Arrival(min(a.lo_s for a in heard), max(a.hi_s for a in heard))
+    return found

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.net.graph import Contact, Net
-from rigproof.readings.delay import Arrival, Difference, all_differences, control_to_ears
+from rigproof.readings.delay import Arrival, Difference, all_controls_to_ears, all_differences
 from rigproof.readings.level import Headroom, read_headroom, read_level
 from rigproof.readings.paths import Paths
 from rigproof.readings.pulse import Cycle, patch_cycle, read_pulses
@@ -92,7 +92,7 @@ class Readings:
     @cached_property
     def heard_after(self) -> dict[str, Arrival | None]:
         """For every control, when a move of it is heard. [s]"""
-        return {control: control_to_ears(self.paths, control) for control in self.net.controls}
+        return all_controls_to_ears(self.paths)
 
     def at(self, contact: str) -> JackReading:
         """Return what is read at a jack (`module.jack`, or `module.jack:lane`); `KeyError` when there is none."""
