@@ -20,8 +20,8 @@ power    +12V  ━━━━─────────────────�
          -12V  ━━──────────────────────  40 of 500 mA  92 % free
 way out  desk.left   usual +5.1 dBu  peak -6.9 dBFS  6.9 dB headroom
          desk.right  usual +3.4 dBu  peak -6.9 dBFS  6.9 dB headroom
-clocks   time.clock.out-1  4 a quarter
-         time.clock.out-2  1 every 4 quarters
+clocks   time.beat  4 a quarter
+         time.bar   1 every 4 quarters
 repeats  after 1 bar, 2.0 s
 ────────────────────────────────────────────────────────────────────────────────
 """
@@ -114,7 +114,7 @@ def test_a_show_stopper_is_told_with_place_numbers_and_fix(call: Call, tmp_path:
     answer = call("check", write_rig(tmp_path, rig=OVERLOADED))
     assert answer.code == SHOW_STOPPED
     told = answer.out.partition("headroom\n")[2] or answer.out
-    assert "✕ stops the show\n  rail-overloaded  at +12V" in told
+    assert "✕ stops the show\n  rail-overloaded\n    +12V  rig.toml line 6, supply\n" in told
     assert "90 mA" in told
     assert "80 mA" in told
     assert "fix " in told

@@ -58,11 +58,11 @@ def test_what_a_clock_drives_stands_under_it() -> None:
     made = project({"clock": CLOCK, "seq": SEQUENCER}, [("clock.beat", "seq.clock")])
     clocks = survey(read(flatten(made))).clocks
     tree = {c.name: (c.parent, c.depth) for c in clocks}
-    assert tree["clock.clock.out-1"] == (None, 0)
-    gate = next(c for c in clocks if c.name.startswith("seq.steps."))
-    assert (gate.parent, gate.depth) == ("clock.clock.out-1", 1)
+    assert tree["clock.beat"] == (None, 0)
+    gate = next(c for c in clocks if c.name == "seq.gate")
+    assert (gate.parent, gate.depth) == ("clock.beat", 1)
     assert clocks.index(gate) == 1  # straight under its parent, before the other root
-    bar = next(c for c in clocks if c.name == "clock.clock.out-2")
+    bar = next(c for c in clocks if c.name == "clock.bar")
     assert (bar.pulse.beat, bar.pulse.per_quarter) == (Beat.STEADY, Fraction(1, 4))
 
 

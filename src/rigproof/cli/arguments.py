@@ -10,7 +10,9 @@ from cyclopts import Parameter
 Target = Annotated[
     Path | None, Parameter(help="a project folder or a patch file; the current folder by default")
 ]
-AsJson = Annotated[bool, Parameter("--json", negative="", help="print for programs")]
+AsJson = Annotated[
+    bool, Parameter("--json", negative="", show_default=False, help="print for programs")
+]
 PatchOption = Annotated[
     Path | None,
     Parameter("--in", help="a project folder or a patch file; the current folder by default"),

@@ -293,6 +293,7 @@ def cycle_text(s: Survey) -> str:
 
 def show_findings(console: Console, proof: Proof) -> None:
     """Print the findings, worst first, and the verdict."""
+    from rich.padding import Padding
     from rich.text import Text
 
     rule(console)
@@ -303,7 +304,11 @@ def show_findings(console: Console, proof: Proof) -> None:
         word, sign = WORDS[severity]
         strong = severity is Severity.STOPS_THE_SHOW
         console.print(Text(f"{sign} {word}", style=f"bold {ACCENT}" if strong else "bold"))
+        check = ""
         for finding in told:
+            if finding.check != check:
+                check = finding.check
+                show_table(console, Padding(Text(check, style="bold"), (0, 0, 0, 2)))
             show_finding(console, finding)
     declined = [f for f in proof.findings if f.declined is not None]
     if declined:
@@ -319,22 +324,37 @@ def show_findings(console: Console, proof: Proof) -> None:
 
 
 def show_finding(console: Console, finding: Finding) -> None:
-    """Print one finding: name and place, what it says, the numbers, the fix, the line."""
+    """Print one finding: its place and line, what it says, the numbers, the fix."""
     from rich.padding import Padding
     from rich.text import Text
 
-    title = Text.assemble((finding.check, "bold"), "  at ", (safe_text(finding.at), ACCENT))
+    where = f"  {finding.where}" if finding.where.file else ""
+    title = Text.assemble((safe_text(finding.at), ACCENT), (safe_text(where), "dim"))
     lines = grid("!", "<")
     if finding.evidence:
-        lines.add_row(Text("numbers", style="dim"), evidence_text(finding))
+        numbers = filled(evidence_texts(finding), console.width - 17)
+        lines.add_row(Text("numbers", style="dim"), numbers)
     if finding.fix is not None:
         safe = " (safe)" if finding.fix.is_safe else ""
         lines.add_row(Text("fix", style="dim"), safe_text(finding.fix.words) + safe)
-    if finding.where.file:
-        lines.add_row(Text("where", style="dim"), Text(str(finding.where), style="dim"))
-    show_table(console, Padding(title, (0, 0, 0, 2)))
-    show_table(console, Padding(Text(safe_text(finding.message)), (0, 0, 0, 4)))
-    show_table(console, Padding(lines, (0, 0, 1, 4)))
+    show_table(console, Padding(title, (0, 0, 0, 4)))
+    show_table(console, Padding(Text(safe_text(finding.message)), (0, 0, 0, 6)))
+    show_table(console, Padding(lines, (0, 0, 1, 6)))
+
+
+def filled(parts: Sequence[str], width: int) -> str:
+    """Return parts in lines of at most the width, no part broken unless it alone is longer.
+
+    >>> filled(["draw 90 mA", "rail 80 mA", "over 10 mA"], 25).splitlines()
+    ['draw 90 mA · rail 80 mA', 'over 10 mA']
+    """
+    lines: list[str] = []
+    for part in parts:
+        if lines and len(lines[-1]) + 3 + len(part) <= width:
+            lines[-1] += f" · {part}"
+        else:
+            lines.append(part)
+    return "\n".join(lines)
 
 
 UNIT_SUFFIXES = {
@@ -362,13 +382,13 @@ UNIT_SUFFIXES = {
 }
 
 
-def evidence_text(finding: Finding) -> str:
+def evidence_texts(finding: Finding) -> list[str]:
     """Return the numbers of a finding with their units, in its own order.
 
-    >>> evidence_text(Finding("rig", "too much", {"draw_ma": 2600.0, "bytes_s": 3125.0}))
-    'draw 2600 mA · bytes 3125 s'
+    >>> evidence_texts(Finding("rig", "too much", {"draw_ma": 2600.0, "sent_bytes_s": 3125.0}))
+    ['draw 2600 mA', 'sent 3125 bytes/s']
     """
-    return " · ".join(_number(key, value) for key, value in finding.evidence.items())
+    return [_number(key, value) for key, value in finding.evidence.items()]
 
 
 def _number(key: str, value: float) -> str:
@@ -379,4 +399,5 @@ def _number(key: str, value: float) -> str:
         unit = UNIT_SUFFIXES[suffix]
     else:
         name, unit = key, ""
-    return f"{name.replace('_', ' ')} {value:.6g} {unit}".rstrip()
+    number = f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
+    return f"{name.replace('_', ' ')} {number} {unit}".rstrip()

@@ -184,10 +184,11 @@ def minutes(seconds: float) -> str:
 def db_text(level_db: float, digits: int = 1) -> str:
     """Return a level with its sign.
 
-    >>> db_text(-3.0103), db_text(-math.inf)
-    ('-3.0', '-inf')
+    >>> db_text(-3.0103), db_text(-0.01), db_text(-math.inf)
+    ('-3.0', '+0.0', '-inf')
     """
-    return f"{level_db:+.{digits}f}" if math.isfinite(level_db) else "-inf"
+    # Nothing below zero that is shown as zero has a minus.
+    return f"{round(level_db, digits) + 0.0:+.{digits}f}" if math.isfinite(level_db) else "-inf"
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:

@@ -51,6 +51,7 @@ class ClockBranch:
     """Pulses that a section makes, under the pulses that it makes them from."""
 
     name: str
+    """The jack where it comes out, else the section's output."""
     pulse: Pulse
     depth: int
     """0 for what keeps time by itself."""
@@ -136,8 +137,8 @@ def rail_uses(project: Project) -> tuple[RailUse, ...]:
 def clock_tree(net: Net, pulses: Sequence[Pulse]) -> tuple[ClockBranch, ...]:
     """Return all that keeps time, each under the first of its inputs that pulses in turn.
 
-    What is not locked to the tempo counts when it comes out at a jack for pulses, or when something is clocked by it:
-    so an oscillator's waves are no clocks, and an LFO that steps a sequencer is one.
+    What pulses keeps time when it comes out at a jack for pulses, or when something is clocked by it: so the waves of
+    an oscillator are no clock, and an LFO that steps a sequencer is one.
     """
     found = {t.row: t for t in tracks(net, pulses)}
     parents: dict[int, int | None] = {}
@@ -145,13 +146,13 @@ def clock_tree(net: Net, pulses: Sequence[Pulse]) -> tuple[ClockBranch, ...]:
         writer = net.rows[row].writer
         assert writer is not None  # tracks are outputs of sections
         parents[row] = _pulsing_source(net, net.sections[writer], set(found) - {row})
-    at_pulse_jacks = {c.source_row for c in net.contacts.values() if c.jack.signal.is_pulses}
-    clocking = set(parents.values())
-    parents = {
-        row: parent
-        for row, parent in parents.items()
-        if found[row].pulse.beat in LOCKED or row in at_pulse_jacks or row in clocking
+    jacks = {
+        c.source_row: c.name
+        for c in net.contacts.values()
+        if c.source_row is not None and c.jack.signal.is_pulses
     }
+    clocking = set(parents.values())
+    parents = {row: parent for row, parent in parents.items() if row in jacks or row in clocking}
     children: dict[int | None, list[int]] = {}
     for row, parent in parents.items():
         children.setdefault(parent, []).append(row)
@@ -168,10 +169,10 @@ def clock_tree(net: Net, pulses: Sequence[Pulse]) -> tuple[ClockBranch, ...]:
             parent = parents[here]
             branches.append(
                 ClockBranch(
-                    found[here].name,
+                    jacks.get(here, found[here].name),
                     found[here].pulse,
                     level,
-                    None if parent is None else found[parent].name,
+                    None if parent is None else jacks.get(parent, found[parent].name),
                 )
             )
             todo.extend((child, level + 1) for child in reversed(children.get(here, [])))

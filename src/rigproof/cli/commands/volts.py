@@ -53,7 +53,9 @@ def volts(
         list[str] | None,
         Parameter(help="only the jacks of this module; may be repeated", negative=""),
     ] = None,
-    all_jacks: Annotated[bool, Parameter("--all", negative="", help="open jacks too")] = False,
+    all_jacks: Annotated[
+        bool, Parameter("--all", negative="", show_default=False, help="open jacks too")
+    ] = False,
     seconds: Annotated[
         float | None, Parameter(help="also simulate so many seconds and show what was seen")
     ] = None,
