@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from rigproof.checks import Bench
 from rigproof.model.edits import RemoveCable, SetCableLead, SetCableLength
 from rigproof.model.patch import Cable
 from rigproof.model.rig import CableStock
@@ -229,3 +230,25 @@ def test_a_rig_without_stock_is_not_judged() -> None:
     sheets = {"voice": rigs.voice(), "mix": rigs.mixer()}
     project = rigs.project(sheets, [Cable("voice.sine", "mix.in-1", cm=30)])
     assert not findings("cable-not-in-stock", project)
+
+
+def test_a_stereo_lead_of_which_one_side_is_heard_is_no_dead_end() -> None:
+    sheets = {
+        "source": rigs.sheet(
+            "source",
+            [rigs.stereo("out", Way.OUT, "osc.sine", "osc.saw")],
+            {"osc": ("oscillator", {"level": 3.0})},
+        ),
+        "amp": rigs.sheet(
+            "amp",
+            [
+                rigs.stereo("in", Way.IN, "out.in-left", "out.in-right"),
+                rigs.jack_out("left", "out.out-left"),
+            ],
+            {"out": ("line-output", {})},
+        ),
+        "desk": rigs.interface(),
+    }
+    heard = rigs.project(sheets, [("source.out", "amp.in"), ("amp.left", "desk.in-1")])
+    assert [end.contact.name for end in Bench.of(heard).readings.dead_ends] == ["source.out:ring"]
+    assert not findings("signal-ends-nowhere", heard)

@@ -10,8 +10,10 @@ import math
 import pytest
 
 from rigproof.checks import Bench
-from rigproof.checks.fixes import rounded
+from rigproof.checks.fixes import MOST_CREST_RATIO, PEAK_CREST_RATIO, rounded, usual
+from rigproof.kinds.base import Level
 from rigproof.model.edits import Edit, SetControl
+from rigproof.model.project import Project
 from tests.checks import rigs
 from tests.checks.ask import findings, only
 from tests.checks.cases import (
@@ -31,8 +33,8 @@ TEN_DBU_PEAK_V = math.sqrt(2.0) * math.sqrt(0.6) * 10.0 ** (10.0 / 20.0)
 """+10 dBu RMS is 2.449490 V, its sine peaks at 3.464102 V: 0 dBu = sqrt(0.6) V."""
 
 
-def one_edit(name: str, project: object) -> Edit:
-    finding = only(name, project)  # type: ignore[arg-type]
+def one_edit(name: str, project: Project) -> Edit:
+    finding = only(name, project)
     assert finding.fix is not None
     (edit,) = finding.fix.edits
     return edit
@@ -232,3 +234,56 @@ def test_nine_tenths_are_left_to_come_back() -> None:
 )
 def test_a_hand_sets_three_digits(value: float, up: bool, expected: float) -> None:
     assert rounded(value, up=up) == expected
+
+
+def test_how_often_a_normal_sum_goes_further_than_it_is_taken_for() -> None:
+    """Share of time beyond k sigma, erfc(k / sqrt 2): 63 in a million beyond 4, 27 in ten thousand beyond 3."""
+    beyond_peak = math.erfc(PEAK_CREST_RATIO / math.sqrt(2.0))
+    beyond_most = math.erfc(MOST_CREST_RATIO / math.sqrt(2.0))
+    assert beyond_peak == pytest.approx(6.334e-5, rel=1e-3)
+    assert beyond_most == pytest.approx(2.700e-3, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("level", "peak_v"),
+    [
+        (Level.swing(5.0, crest_ratio=math.sqrt(2.0)), 5.0),  # a sine is taken at its peak
+        (Level.swing(5.0, crest_ratio=math.sqrt(3.0)), 5.0),  # so are saw and triangle
+        (Level.swing(10.0, crest_ratio=10.0), 4.0),  # ten volts that meet seldom: 4 x 1 V
+        (Level(-10.0, 10.0, 3.0, 1.0), 7.0),  # about the mean
+        (Level.steady(8.0), 8.0),
+        (Level(0.0, 5.0, 1.0, 0.0), 5.0),  # nobody says how much it moves
+    ],
+)
+def test_usual_peaks(level: Level, peak_v: float) -> None:
+    assert usual(level).peak_v == pytest.approx(peak_v)
+
+
+def test_a_sum_of_many_bursts_is_not_called_clipping() -> None:
+    """Thirty-two sines of 0.9 V make 28.8 V if all peaks meet, but an RMS of sqrt(32) x 0.9 / sqrt 2 = 3.6 V.
+
+    Four times that is 14.4 V and clips at 11 V; of 0.65 V each it is 10.4 V and does not, though 20.8 V could meet.
+    """
+    names = [f"voice-{i}" for i in range(1, 33)]
+
+    def choir(level_v: float) -> Project:
+        sheets = {name: rigs.voice(name, level_v) for name in names}
+        return rigs.project(
+            {**sheets, "mix": rigs.mixer("mix", 32)},
+            [
+                *((f"{name}.sine", f"mix.in-{i}") for i, name in enumerate(names, start=1)),
+                ("mix.out", "voice-1.pitch"),
+            ],
+        )
+
+    assert findings("output-clips", choir(0.9))
+    assert not findings("output-clips", choir(0.65))
+
+
+def test_what_comes_out_again_need_not_fill_a_range() -> None:
+    project = rigs.project(
+        {"lfo": rigs.lfo(), "one": rigs.attenuverter("one"), "two": rigs.attenuverter("two")},
+        [("lfo.sine", "one.in"), ("one.out", "two.in")],
+        settings={"one.gain": 0.1},
+    )
+    assert not findings("cv-covers-part-of-range", project)

@@ -12,7 +12,7 @@ from rigproof.model.patch import Cable
 from rigproof.model.sheet import Plug, Signal, Way
 from rigproof.net.flatten import lead_of
 from rigproof.net.graph import Contact, Node
-from rigproof.readings.reach import mute_voices
+from rigproof.readings.reach import DeadEnd, mute_voices
 
 SAG_RATIO = 0.1
 """The least by which a cable must be longer than the straight line: sag and routing add 10 to 30 %. Common practice, no
@@ -262,18 +262,22 @@ def signal_ends_nowhere(bench: Bench) -> Iterator[Finding]:
 
     On stage: one cable more to carry, to plug and to search through.
     Fix: none is computed: either the cable is not needed or the next one is missing.
-    Blind to: what is there for the eye: lamps, meters, a tuner.
+    Blind to: what is there for the eye: lamps, meters, a tuner; and single lanes of a link or stereo lead.
     Source: reach in the net: what is heard has a way along cables, wires and sections to a line input.
     """
     if not bench.net.ears:
         return
     mute = set(mute_voices(bench.readings.paths, bench.readings.heard))
+    dead: dict[str, list[DeadEnd]] = {}
     for end in bench.readings.dead_ends:
-        if end.contact.module in mute or not bench.is_driven(end.contact):
+        dead.setdefault(f"{end.contact.module}.{end.contact.jack.id}", []).append(end)
+    for name, ends in dead.items():
+        end = ends[0]
+        is_whole = len(ends) == len(bench.contacts_of[name])
+        if end.contact.module in mute or not is_whole or not bench.is_driven(end.contact):
             continue
-        name = f"{end.contact.module}.{end.contact.jack.id}"
-        ends = [section.removeprefix("node ") for section in end.last]
-        last = f"; it ends in {listed(ends)}" if ends else ""
+        stops = [section.removeprefix("node ") for section in end.last]
+        last = f"; it ends in {listed(stops)}" if stops else ""
         yield Finding(
             name,
             f"{name} is plugged, but nothing that is heard depends on it{last}.",

@@ -6,17 +6,21 @@ is typical while the patch plays. Both stand in the evidence where both matter.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, plural
 from rigproof.checks.fixes import (
+    MOST_CREST_RATIO,
+    PEAK_CREST_RATIO,
     VOLUMES,
     Source,
     control_that_fits,
     fit_into_range,
     level_with,
     source_of,
+    usual,
 )
 from rigproof.kinds.base import RAIL_V, SILENT, Level, Setting
 from rigproof.model.sheet import Signal, Way
@@ -33,14 +37,16 @@ OVERDRIVE_RATIO = 0.05
 """Share of a range that a CV may stand out before it counts."""
 PART_RATIO = 0.4
 """A CV that covers less than this share of a range covers a part of it."""
-BIPOLAR_RATIO = 0.05
-"""Share of its swing that a CV may go below a unipolar input."""
+BIPOLAR_RATIO = 0.1
+"""Share of a unipolar range that a CV may go below it."""
 AUDIBLE_CENTS = 5.0
 """The smallest change of pitch that a good listener hears in sequence: about 5 cents, often quoted."""
 QUIET_DBFS = -36.0
 """Peaks below this need so much gain that noise comes up with them. Common practice, no source."""
 DC_DBFS = -40.0
 """A steady voltage above this costs headroom and thumps when muted. Common practice, no source."""
+NEAR_RAIL_RATIO = 0.97
+"""An output that is proved no better than this share of its rails is known by its rails only. Our choice."""
 LOOP_PROBE_V = 0.01
 """What is sent round a loop to see how it grows; small, so that no clamp takes part. [V]"""
 LOOP_ROUNDS = 12
@@ -57,13 +63,18 @@ def inputs(bench: Bench, *signals: Signal) -> Iterator[Contact]:
                 yield contact
 
 
+def sounding(level: Level) -> Level:
+    """Return what is typical of a sound: its usual peaks; silence where nothing sounds as the patch starts."""
+    return Level.steady(level.dc_v) if level.is_silent else usual(level)
+
+
 def quieter(bench: Bench, source: Source | None, limit_v: tuple[float, float]) -> Fix | None:
     """Return the fix that turns the driving section down until its typical level fits the limits."""
     if source is None:
         return None
 
     def fits(setting: Setting) -> bool:
-        level = level_with(bench, source, setting)
+        level = usual(level_with(bench, source, setting))
         return limit_v[0] <= level.lo_v and level.hi_v <= limit_v[1]
 
     return control_that_fits(bench, source.section, VOLUMES, fits, up=False)
@@ -78,12 +89,12 @@ def input_overdriven(bench: Bench) -> Iterator[Finding]:
 
     On stage: the sound is bent or clipped there, and no fader behind it brings it back.
     Fix: the volume of what drives it, just low enough.
-    Blind to: inputs that are meant to be driven hard; decline the finding there. Sums of unlike signals are taken by
-    their highest peaks, which meet seldom.
+    Blind to: inputs that are meant to be driven hard; decline the finding there. Sums of unlike sounds are taken at
+    four times their RMS where their peaks could add up to more; and a fader that is down at the start counts as down.
     Source: definition of the input's range; 0.5 dB is left alone as nobody hears it: common practice, no source.
     """
     for contact in inputs(bench, Signal.AUDIO):
-        level, (lo, hi) = bench.level(contact.row), contact.jack.range_v
+        level, (lo, hi) = sounding(bench.level(contact.row)), contact.jack.range_v
         over_db = _over_db(level.lo_v, level.hi_v, lo, hi)
         if over_db > CLIP_SLACK_DB:
             yield Finding(
@@ -112,7 +123,7 @@ def input_can_clip(bench: Bench) -> Iterator[Finding]:
     """
     for contact in inputs(bench, Signal.AUDIO):
         level, span, (lo, hi) = (
-            bench.level(contact.row),
+            sounding(bench.level(contact.row)),
             bench.volts(contact.row),
             contact.jack.range_v,
         )
@@ -120,7 +131,7 @@ def input_can_clip(bench: Bench) -> Iterator[Finding]:
         over_db = _over_db(span.lo, span.hi, lo, hi)
         if over_db <= POSSIBLE_SLACK_DB or _over_db(level.lo_v, level.hi_v, lo, hi) > CLIP_SLACK_DB:
             continue
-        if source is None or span.peak >= 0.97 * _rail_v(source.contact) * source.weight_ratio:
+        if source is None or not is_narrower_than_rails(bench, source):
             continue
         yield Finding(
             contact.name,
@@ -146,9 +157,10 @@ def _over_db(low_v: float, high_v: float, lo: float, hi: float) -> float:
     return db_from_ratio(max(sides))
 
 
-def _rail_v(contact: Contact) -> float:
-    """Return the highest voltage that an output can give at all. [V]"""
-    return min(RAIL_V, max(abs(v) for v in contact.jack.clamp_v))
+def is_narrower_than_rails(bench: Bench, source: Source) -> bool:
+    """Whether more is known of an output than where it must stop at the latest."""
+    rail_v = min(RAIL_V, max(abs(v) for v in source.contact.jack.clamp_v))
+    return bench.volts(source.section.outs[source.output]).peak < NEAR_RAIL_RATIO * rail_v
 
 
 @check("output-clips", severity=Severity.HURTS)
@@ -157,14 +169,15 @@ def output_clips(bench: Bench) -> Iterator[Finding]:
 
     On stage: the tops are cut off in the module itself; turning down behind it changes nothing.
     Fix: the volume of that module, just low enough.
-    Blind to: how often the highest peaks of several signals meet, and modules that are meant to clip.
+    Blind to: modules that are meant to clip, faders that are down at the start, and the rare moments when more than
+    four times the RMS of a sum comes together.
     Source: analogue outputs stop at about 10 to 11 V on 12 V rails: common practice, no source.
     """
     for contact in bench.net.contacts.values():
         jack, row = contact.jack, contact.source_row
         if jack.signal not in (Signal.AUDIO, Signal.CV) or row is None or not contact.is_plugged:
             continue
-        level = bench.level(row)
+        level = sounding(bench.level(row))
         lo, hi = max(jack.clamp_v[0], -RAIL_V), min(jack.clamp_v[1], RAIL_V)
         if lo + 1e-6 < level.lo_v and level.hi_v < hi - 1e-6:
             continue
@@ -198,12 +211,36 @@ def ear_place(bench: Bench, headroom: Headroom) -> str:
     return headroom.section
 
 
-def ears(bench: Bench) -> Iterator[tuple[Headroom, str, float]]:
-    """Yield what arrives at each ear that sounds, the jack's name and its full scale. [V]"""
+@dataclass(frozen=True, slots=True)
+class Arriving:
+    """What arrives at one line input."""
+
+    place: str
+    """The jack."""
+    row: int
+    level: Level
+    peak_v: float
+    """The usual peak. [V]"""
+    full_v: float
+    """Full scale. [V]"""
+
+    @property
+    def peak_dbfs(self) -> float:
+        """The usual peak against full scale."""
+        return db_from_ratio(self.peak_v / self.full_v)
+
+
+def ears(bench: Bench) -> Iterator[Arriving]:
+    """Yield what arrives at each line input that states its full scale and gets something."""
     for headroom in bench.readings.headroom:
         if headroom.full_scale_dbu is not None and headroom.level.peak_v > 0.0:
-            place = ear_place(bench, headroom)
-            yield headroom, place, full_scale_peak_v(headroom.full_scale_dbu)
+            yield Arriving(
+                ear_place(bench, headroom),
+                headroom.row,
+                headroom.level,
+                sounding(headroom.level).peak_v,
+                full_scale_peak_v(headroom.full_scale_dbu),
+            )
 
 
 def ear_source(bench: Bench, place: str) -> Source | None:
@@ -219,24 +256,24 @@ def interface_overloaded(bench: Bench) -> Iterator[Finding]:
     On stage: digital clipping, the ugliest there is, on everything. Turn monitors down before you try: sudden level
     hurts ears and loudspeakers.
     Fix: the volume of what drives it, so that the peak stands 3 dB below full scale.
-    Blind to: the input's own gain knob and pad, and to how seldom the highest peaks of several signals meet.
+    Blind to: the input's own gain knob and pad, faders that are down at the start, and peaks of a sum beyond four times
+    its RMS.
     Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
     """
-    for headroom, place, full_v in ears(bench):
-        peak_dbfs = headroom.peak_dbfs
-        if peak_dbfs is not None and peak_dbfs > 0.0:
-            safe_v = full_v * ratio_from_db(-3.0)
+    for ear in ears(bench):
+        if ear.peak_dbfs > 0.0:
+            safe_v = ear.full_v * ratio_from_db(-3.0)
             yield Finding(
-                place,
-                f"{place} typically gets peaks of {headroom.level.peak_v:.3g} V, "
-                f"{peak_dbfs:+.1f} dBFS; full scale is {full_v:.3g} V.",
+                ear.place,
+                f"{ear.place} typically gets peaks of {ear.peak_v:.3g} V, {ear.peak_dbfs:+.1f} "
+                f"dBFS; full scale is {ear.full_v:.3g} V.",
                 {
-                    "peak_dbfs": peak_dbfs,
-                    "typical_v": headroom.level.peak_v,
-                    "full_scale_v": full_v,
+                    "peak_dbfs": ear.peak_dbfs,
+                    "typical_v": ear.peak_v,
+                    "full_scale_v": ear.full_v,
                 },
-                quieter(bench, ear_source(bench, place), (-safe_v, safe_v)),
-                bench.jack(place.partition(":")[0]).where,
+                quieter(bench, ear_source(bench, ear.place), (-safe_v, safe_v)),
+                bench.jack(ear.place.partition(":")[0]).where,
             )
 
 
@@ -246,24 +283,27 @@ def interface_can_clip(bench: Bench) -> Iterator[Finding]:
 
     On stage: fine until everything peaks at once.
     Fix: none is computed: what is typical fits, and the rest is the performer's taste.
-    Blind to: how likely it is.
+    Blind to: how likely it is; and outputs of which nothing is known but their rails, since every such output could.
     Source: interval arithmetic (R. E. Moore, Interval Analysis, 1966); full scale in dBu as in EBU R68.
     """
-    for headroom, place, full_v in ears(bench):
-        possible_v = bench.volts(headroom.row).peak
-        if headroom.level.peak_v <= full_v < possible_v:
+    for ear in ears(bench):
+        possible_v, source = bench.volts(ear.row).peak, ear_source(bench, ear.place)
+        if source is None or not is_narrower_than_rails(bench, source):
+            continue
+        if ear.peak_v <= ear.full_v < possible_v:
+            possible_dbfs = db_from_ratio(possible_v / ear.full_v)
             yield Finding(
-                place,
-                f"{place} can get {possible_v:.3g} V, {db_from_ratio(possible_v / full_v):+.1f} "
-                f"dBFS; typical are {headroom.level.peak_v:.3g} V.",
+                ear.place,
+                f"{ear.place} can get {possible_v:.3g} V, {possible_dbfs:+.1f} dBFS; typical "
+                f"peaks are {ear.peak_v:.3g} V.",
                 {
-                    "possible_dbfs": db_from_ratio(possible_v / full_v),
+                    "possible_dbfs": possible_dbfs,
                     "possible_v": possible_v,
-                    "typical_v": headroom.level.peak_v,
-                    "full_scale_v": full_v,
+                    "typical_v": ear.peak_v,
+                    "full_scale_v": ear.full_v,
                 },
                 None,
-                bench.jack(place.partition(":")[0]).where,
+                bench.jack(ear.place.partition(":")[0]).where,
             )
 
 
@@ -276,30 +316,30 @@ def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
     Blind to: the input's own gain knob; and silence, which is no level.
     Source: line inputs want peaks some 6 to 18 dB below full scale: common practice, no source.
     """
-    for headroom, place, full_v in ears(bench):
-        peak_dbfs = headroom.peak_dbfs
-        if peak_dbfs is None or peak_dbfs >= QUIET_DBFS or headroom.level.is_silent:
+    for ear in ears(bench):
+        if ear.level.is_silent or ear.peak_dbfs >= QUIET_DBFS:
             continue
         yield Finding(
-            place,
-            f"{place} typically gets peaks of {1e3 * headroom.level.peak_v:.3g} mV, "
-            f"{peak_dbfs:.1f} dBFS.",
-            {
-                "peak_dbfs": peak_dbfs,
-                "typical_v": headroom.level.peak_v,
-                "full_scale_v": full_v,
-            },
-            _louder(bench, ear_source(bench, place), full_v * ratio_from_db(-12.0)),
-            bench.jack(place.partition(":")[0]).where,
+            ear.place,
+            f"{ear.place} typically gets peaks of {1e3 * ear.peak_v:.3g} mV, "
+            f"{ear.peak_dbfs:.1f} dBFS.",
+            {"peak_dbfs": ear.peak_dbfs, "typical_v": ear.peak_v, "full_scale_v": ear.full_v},
+            _louder(
+                bench,
+                ear_source(bench, ear.place),
+                ear.full_v * ratio_from_db(-12.0),
+                PEAK_CREST_RATIO,
+            ),
+            bench.jack(ear.place.partition(":")[0]).where,
         )
 
 
-def _louder(bench: Bench, source: Source | None, peak_v: float) -> Fix | None:
+def _louder(bench: Bench, source: Source | None, peak_v: float, crest_ratio: float) -> Fix | None:
     if source is None:
         return None
 
     def fits(setting: Setting) -> bool:
-        return level_with(bench, source, setting).peak_v >= peak_v
+        return usual(level_with(bench, source, setting), crest_ratio).peak_v >= peak_v
 
     return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
 
@@ -313,16 +353,16 @@ def dc_on_audio(bench: Bench) -> Iterator[Finding]:
     Blind to: inputs that block DC though the sheet does not say so.
     Source: audio may be AC-coupled, control must not be: common practice, no source.
     """
-    for headroom, place, full_v in ears(bench):
-        dc_v = headroom.level.dc_v
-        dc_dbfs = db_from_ratio(abs(dc_v) / full_v)
+    for ear in ears(bench):
+        dc_v = ear.level.dc_v
+        dc_dbfs = db_from_ratio(abs(dc_v) / ear.full_v)
         if dc_dbfs > DC_DBFS:
             yield Finding(
-                place,
-                f"{place} gets a steady {dc_v:.3g} V, {dc_dbfs:.1f} dBFS.",
+                ear.place,
+                f"{ear.place} gets a steady {dc_v:.3g} V, {dc_dbfs:.1f} dBFS.",
                 {"dc_v": dc_v, "dc_dbfs": dc_dbfs},
                 None,
-                bench.jack(place.partition(":")[0]).where,
+                bench.jack(ear.place.partition(":")[0]).where,
             )
 
 
@@ -353,21 +393,38 @@ def _laid_over(
     return evidence, f" A gain of {gain:.3g} and an offset of {offset_v:+.3g} V would fit.", fix
 
 
+def _steers(bench: Bench, contact: Contact) -> bool:
+    """Whether an input steers something, instead of coming out again itself."""
+    return any(
+        bench.net.sections[index]
+        .kind.expand_inputs(bench.net.sections[index].setting.ways)[place]
+        .is_control
+        for index, place in bench.net.readers.get(contact.row, ())
+        if bench.net.sections[index].module == contact.module
+    )
+
+
 @check("cv-covers-part-of-range", severity=Severity.WORTH_KNOWING)
 def cv_covers_part_of_range(bench: Bench) -> Iterator[Finding]:
     """A control voltage that moves covers less than 40 % of what its input understands.
 
     On stage: the knob, the envelope or the fader does too little, and everybody turns it up too late.
     Fix: gain and offset of the attenuverter that drives it; else the figures to look for.
-    Blind to: a small movement that is wanted; decline the finding there.
+    Blind to: a small movement that is wanted; decline the finding there. Inputs whose voltage comes out again, such as
+    an attenuverter's, are left alone.
     Source: the input's range; bipolar +/- 5 V, unipolar 0 to 5, 8 or 10 V: common practice, no source.
     """
     for contact in inputs(bench, Signal.CV):
-        level, (lo, hi) = bench.level(contact.row), contact.jack.range_v
+        level, (lo, hi) = usual(bench.level(contact.row), MOST_CREST_RATIO), contact.jack.range_v
         covered_v = max(0.0, min(level.hi_v, hi) - max(level.lo_v, lo))
         share = covered_v / (hi - lo) if hi > lo else 1.0
         moves = level.hi_v - level.lo_v > 1e-3
-        if not moves or share >= PART_RATIO or is_bipolar_into_unipolar(level, (lo, hi)):
+        if (
+            not moves
+            or not _steers(bench, contact)
+            or share >= PART_RATIO
+            or is_bipolar_into_unipolar(level, (lo, hi))
+        ):
             continue
         evidence, words, fix = _laid_over(bench, contact, level)
         is_wider = fix is not None and level.hi_v <= hi and len(fix.edits) == 2
@@ -391,8 +448,8 @@ def cv_overdrives(bench: Bench) -> Iterator[Finding]:
     Source: the input's range; 5 % over are left alone: common practice, no source.
     """
     for contact in inputs(bench, Signal.CV):
-        level, (lo, hi) = bench.level(contact.row), contact.jack.range_v
-        over_v = max(level.hi_v - hi, lo - level.lo_v)
+        level, (lo, hi) = usual(bench.level(contact.row), MOST_CREST_RATIO), contact.jack.range_v
+        over_v = max(level.hi_v - hi, lo - level.lo_v if lo < 0.0 else 0.0)
         if over_v <= OVERDRIVE_RATIO * (hi - lo) or is_bipolar_into_unipolar(level, (lo, hi)):
             continue
         evidence, words, fix = _laid_over(bench, contact, level)
@@ -418,7 +475,7 @@ def bipolar_into_unipolar(bench: Bench) -> Iterator[Finding]:
     Source: bipolar +/- 5 V, unipolar 0 to 5, 8 or 10 V: common practice, no source.
     """
     for contact in inputs(bench, Signal.CV):
-        level, range_v = bench.level(contact.row), contact.jack.range_v
+        level, range_v = usual(bench.level(contact.row), MOST_CREST_RATIO), contact.jack.range_v
         if not is_bipolar_into_unipolar(level, range_v):
             continue
         evidence, words, fix = _laid_over(bench, contact, level)
@@ -492,7 +549,7 @@ def gate_below_threshold(bench: Bench) -> Iterator[Finding]:
                 f"{contact.name} fires at {threshold_v:g} V; {span.hi:.3g} V are the most that "
                 "can arrive.",
                 {"possible_v": span.hi, "threshold_v": threshold_v},
-                _louder(bench, source_of(bench, contact), 1.5 * threshold_v),
+                _louder(bench, source_of(bench, contact), 1.5 * threshold_v, math.inf),
                 contact.jack.where,
             )
 
