@@ -96,15 +96,23 @@ class DeadEnd:
 
 
 def dead_ends(paths: Paths, heard_: Reach | None = None) -> tuple[DeadEnd, ...]:
-    """Return every plugged output that has no part in what the room hears, in the order of the net."""
+    """Return every plugged output that has no part in what the room hears, in the order of the net.
+
+    A jack of several lanes is a dead end only when all of them are: who has broken out six tracks need not use all.
+    """
     alive = heard_ if heard_ is not None else heard(paths)
     net = paths.net
+    living = {
+        (c.module, c.jack.id)
+        for c in net.contacts.values()
+        if c.row in alive.rows or (c.source_row is not None and c.source_row in alive.rows)
+    }
     found = []
     for contact in net.contacts.values():
         if contact.jack.way is not Way.OUT or not contact.is_plugged:
             continue
         row = contact.row if contact.row != GROUND_ROW else contact.source_row
-        if row is None or row in alive.rows or contact.source_row in alive.rows:
+        if row is None or (contact.module, contact.jack.id) in living:
             continue
         reached = forward(paths, [row])
         ends = [

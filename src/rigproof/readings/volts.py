@@ -75,11 +75,11 @@ class _Reader:
 
     def read_loop(self, part: Component) -> None:
         """Find intervals that a time round the loop cannot leave, then draw them in as far as that stays true."""
-        rows = [
-            r
-            for r in carried_rows(self.net, part)
-            if not self.net.rows[r].is_midi and r not in self.pinned
-        ]
+        carried = [r for r in carried_rows(self.net, part) if r not in self.pinned]
+        rows = [r for r in carried if not self.net.rows[r].is_midi]
+        for row in carried:
+            if self.net.rows[row].is_midi:
+                self.spans[row] = MIDI_CODES
         held = dict.fromkeys(rows, ZERO)
         past: list[dict[int, Span]] = []
         found = self._round(part, held)
@@ -105,9 +105,6 @@ class _Reader:
 
     def _round(self, part: Component, held: Mapping[int, Span]) -> dict[int, Span]:
         """Go round once, from what the sample before may have left; return what this sample may leave."""
-        for row in carried_rows(self.net, part):
-            if self.net.rows[row].is_midi:
-                self.spans[row] = self.pinned.get(row, MIDI_CODES)
         for row, span in held.items():
             self.spans[row] = span
         self.read_part(part)
