@@ -69,7 +69,18 @@ def findings_page() -> str:
     return "\n".join(lines)
 
 
-PAGES = (Page("rooms.md", rooms_page), Page("findings.md", findings_page))
+def keys_page() -> str:
+    """List every key of the project files."""
+    from rigproof.files.schema import keys_page as page
+
+    return page()
+
+
+PAGES = (
+    Page("rooms.md", rooms_page),
+    Page("findings.md", findings_page),
+    Page("keys.md", keys_page),
+)
 
 
 def stale_pages() -> list[tuple[Page, str, str]]:

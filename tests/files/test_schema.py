@@ -1,5 +1,6 @@
 """The JSON Schemas: committed as they are made, true to what loads, and of some use against what does not."""
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -8,9 +9,14 @@ import jsonschema
 import pytest
 
 from rigproof.errors import ShapeError
+from rigproof.files.lines import DEPTH_LIMIT
 from rigproof.files.load import load_project
+from rigproof.files.reading import ERRORS_LIMIT, Report, read_table
 from rigproof.files.schema import json_schema, json_schema_text, keys_page
-from rigproof.files.shapes import FILES, Table
+from rigproof.files.shapes import CABLES_LIMIT, FILES, MODULES_LIMIT, Table
+from rigproof.files.sounds import CHANNELS_LIMIT, FILE_LIMIT_BYTES, SAMPLES_LIMIT
+from rigproof.files.text import TEXT_LIMIT_BYTES
+from rigproof.files.toml_text import parse_toml
 from tests.files.projects import DATA, TIDEPOOL, copy_tidepool, spoil
 from tests.files.test_broken_files import TABLE, Broken
 
@@ -103,3 +109,43 @@ def test_the_page_lists_every_key() -> None:
 def test_the_good_project_loads() -> None:
     """So that what fits the schema here is also what loads."""
     assert load_project(TIDEPOOL).errors == ()
+
+
+def examples() -> list[tuple[str, str]]:
+    """Every whole file that docs/files.md shows, by the heading above it."""
+    found = []
+    for part in re.split(r"^## ", (ROOT / "docs/files.md").read_text("utf-8"), flags=re.MULTILINE):
+        heading = part.split("\n")[0]
+        blocks = re.findall(r"```toml\n(.*?)```", part, flags=re.DOTALL)
+        found += [(heading, block) for block in blocks if block.startswith("format = 1")]
+    return found
+
+
+def test_what_the_docs_show_is_read_as_it_stands() -> None:
+    sorts = {"Rig": "rig", "Patch": "patch", "Set": "set", "Module sheet": "sheet"}
+    shown = examples()
+    assert [sorts[heading] for heading, _ in shown] == list(FILES)
+    for heading, text in shown:
+        raw, lines = parse_toml(text, heading)
+        report = Report(lines)
+        read_table(FILES[sorts[heading]], raw, report)
+        assert report.errors == []
+        validator(sorts[heading]).validate(raw)
+
+
+@pytest.mark.parametrize(
+    "limit",
+    [
+        TEXT_LIMIT_BYTES,
+        CABLES_LIMIT,
+        MODULES_LIMIT,
+        DEPTH_LIMIT,
+        ERRORS_LIMIT,
+        SAMPLES_LIMIT,
+        CHANNELS_LIMIT,
+        FILE_LIMIT_BYTES,
+    ],
+)
+def test_the_docs_state_the_limits(limit: int) -> None:
+    text = (ROOT / "docs/files.md").read_text("utf-8")
+    assert re.search(rf"\b({limit}|{limit:,})\b", text.partition("## Limits")[2])
