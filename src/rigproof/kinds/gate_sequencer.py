@@ -244,7 +244,8 @@ def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
     """The rhythm laid over the clock, cut where resets begin it anew."""
     clock, reset = ins[CLOCK_IN], ins[RESET_IN]
     division = max(1, nearest(setting["division"]))
-    rhythm = cut_by_reset(rhythm_of(setting), clock, reset, division)
+    turn = rhythm_of(setting)
+    rhythm = cut_by_reset(turn, clock, reset, division)
     if rhythm is None:
         return [IRREGULAR] * 3
     repeats = max(1, nearest(setting["repeats"]))
@@ -262,7 +263,7 @@ def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
                 hits, clock, division=division, repeats=repeats, chance=chance, length_s=shortest
             )
         )
-    turns = [1 if i % len(rhythm_of(setting)) == 0 else 0 for i in range(len(rhythm))]
+    turns = [1 if i % len(turn) == 0 else 0 for i in range(len(rhythm))]
     if reset.beat.value != NO_PULSE.beat.value:
         turns[0] = 0  # a turn that a reset begins gives no trigger
     found.append(pulses_of_steps(turns, clock, division=division, length_s=setting["trigger"]))
