@@ -34,6 +34,12 @@ _BARE = re.compile(r"[A-Za-z0-9_-]++")
 _KEY = re.compile(rf"[A-Za-z0-9_-]++|{_BASIC}|{_LITERAL}")
 _ESCAPE = re.compile(r"\\(u[0-9a-fA-F]{4}|U[0-9a-fA-F]{8}|.)")
 _ESCAPES = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
+_FLAT = r"""(?:[^\[\]{}"'#\n]++|"(?:[^"\\\n]|\\[^\n])*+"|'[^'\n]*+')"""
+_BRACKETS = rf"[\[{{]{_FLAT}*+[\]}}]"
+for _ in range(2):
+    _BRACKETS = rf"[\[{{](?:{_FLAT}|{_BRACKETS})*+[\]}}]"
+_ONE_LINE = re.compile(_BRACKETS)
+"""A list or table, with lists and tables in it, that ends on the line on which it begins."""
 _SIMPLE = re.compile(
     r"""[ \t]*+([A-Za-z0-9_-]++)[ \t]*+=[ \t]*+"""
     r"""(?:"[^"\\\n]*+"|'[^'\n]*+'|[^\s"'\[{#][^\n#"'\[{]*+)[ \t]*+(?:#[^\n]*+)?\n"""
@@ -181,6 +187,10 @@ class _Pass:
 
     def value(self, path: KeyPath, depth: int) -> None:
         """Go past a value, noting what stands inside it on lines of its own."""
+        one_line = _ONE_LINE.match(self.text, self.at)
+        if one_line is not None:
+            self.at = one_line.end()
+            return
         first = self.text[self.at : self.at + 1]
         if first in ('"', "'"):
             self.skip(_STRING)
