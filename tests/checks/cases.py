@@ -345,6 +345,9 @@ LEVELS = {
         lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
     ),
     "interface-too-quiet": Case(lambda: into_desk(0.05), lambda: into_desk(0.06)),
+    "clips-with-all-up": Case(
+        lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
+    ),
     "dc-on-audio": Case(lambda: steady_into_desk(1.0), lambda: steady_into_desk(0.03)),
     "cv-covers-part-of-range": Case(lambda: trimmed(0.3), lambda: trimmed(0.35)),
     "cv-overdrives": Case(lambda: trimmed(1.0), lambda: trimmed(0.85)),

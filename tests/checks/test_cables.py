@@ -6,7 +6,6 @@ import math
 
 import pytest
 
-from rigproof.checks import Bench
 from rigproof.model.edits import RemoveCable, SetCableLead, SetCableLength
 from rigproof.model.patch import Cable
 from rigproof.model.rig import CableStock
@@ -250,5 +249,4 @@ def test_a_stereo_lead_of_which_one_side_is_heard_is_no_dead_end() -> None:
         "desk": rigs.interface(),
     }
     heard = rigs.project(sheets, [("source.out", "amp.in"), ("amp.left", "desk.in-1")])
-    assert [end.contact.name for end in Bench.of(heard).readings.dead_ends] == ["source.out:ring"]
     assert not findings("signal-ends-nowhere", heard)

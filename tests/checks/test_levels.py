@@ -6,6 +6,7 @@ Every output is 1 kohm and every input 100 kohm unless a test says otherwise, so
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -14,6 +15,7 @@ from rigproof.checks.fixes import MOST_CREST_RATIO, PEAK_CREST_RATIO, rounded, u
 from rigproof.kinds.base import Level
 from rigproof.model.edits import Edit, SetControl
 from rigproof.model.project import Project
+from rigproof.model.setlist import Passage, Setlist
 from tests.checks import rigs
 from tests.checks.ask import findings, only
 from tests.checks.cases import (
@@ -287,3 +289,36 @@ def test_what_comes_out_again_need_not_fill_a_range() -> None:
         settings={"one.gain": 0.1},
     )
     assert not findings("cv-covers-part-of-range", project)
+
+
+def test_what_clips_with_all_up_is_named_in_the_order_of_the_sound() -> None:
+    """Two voices of 2 V that go to 6 V: 12 x 100/101 V reach the rails of the mixer; the desk bears 20 dBu, 10.95 V."""
+    plain = summed(2.0)
+    both = rigs.playing("voice-1.level", 6.0).sections[0].moves[0]
+    moves = (both, replace(both, control="voice-2.level"))
+    played = Setlist("tiny", sections=(Passage("only", moves=moves),))
+    found = only("clips-with-all-up", replace(plain, setlist=played))
+    assert found.at == "patch"
+    assert found.evidence == {"outputs": 1, "inputs": 0}
+    assert "mix.out clips" in found.message
+    assert not findings("output-clips", replace(plain, setlist=played))
+
+
+def test_a_desk_that_clips_with_all_up() -> None:
+    """4 V x 100/101 over 3.464102 V is +1.16296 dBFS."""
+    found = only("clips-with-all-up", into_desk(2.0, later_v=4.0))
+    assert found.evidence["peak_dbfs"] == pytest.approx(
+        20.0 * math.log10(4.0 * KEPT / TEN_DBU_PEAK_V)
+    )
+
+
+def test_a_fader_that_is_down_at_the_start_is_not_too_quiet() -> None:
+    assert findings("interface-too-quiet", into_desk(0.05))
+    assert not findings("interface-too-quiet", into_desk(0.05, later_v=2.0))
+
+
+def test_a_cv_that_a_hand_opens_covers_what_it_covers_when_open() -> None:
+    project = trimmed(0.1)
+    assert findings("cv-covers-part-of-range", project)
+    opened = replace(project, setlist=rigs.playing("trim.gain", 0.1, 0.8))
+    assert not findings("cv-covers-part-of-range", opened)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Iterator
-from time import perf_counter
+from time import process_time
 
 import pytest
 
@@ -13,6 +13,7 @@ from rigproof.checks import CHECKS, Bench, Finding, Severity, run_checks
 from rigproof.checks.base import check, listed, read_parts
 from rigproof.checks.run import natural_key
 from rigproof.model.patch import Declined
+from rigproof.model.rig import Row
 from tests.checks import rigs
 from tests.checks.cases import mixing
 
@@ -120,7 +121,13 @@ def big_rig(voices: int):  # type: ignore[no-untyped-def]
             (f"{env}.cv", f"{voice}.pitch"),
         ]
         before = f"{mix}.out"
-    return rigs.project(sheets, [*cables, (before, "desk.in-1")])
+    levels = {f"mix-{i}.level-{k}": 0.25 for i in range(1, voices + 1) for k in range(1, 5)}
+    return rigs.project(
+        sheets,
+        [*cables, (before, "desk.in-1")],
+        rows=(Row(40 * voices, 50.0),),
+        settings=levels,
+    )
 
 
 @pytest.mark.bench
@@ -128,10 +135,13 @@ def test_sixty_modules_are_checked_in_150_ms() -> None:
     project = big_rig(15)
     assert len(project.rig.modules) > 60
     assert len(project.patch.cables) > 120
-    bench = Bench.of(project)
-    start = perf_counter()
-    run_checks(bench)
-    assert perf_counter() - start < 0.150
+    spent_s = []
+    for _ in range(3):
+        bench = Bench.of(project)
+        start = process_time()
+        run_checks(bench)
+        spent_s.append(process_time() - start)
+    assert min(spent_s) < 0.150
 
 
 @pytest.mark.bench
@@ -143,10 +153,10 @@ def test_no_check_costs_more_than_it_should_on_a_big_rig() -> None:
         for _ in range(2):
             bench = Bench.of(big_rig(voices))
             run_checks(bench, [])
-            start = perf_counter()
+            start = process_time()
             for one in CHECKS.values():
                 list(one(bench))
-            times.append(perf_counter() - start)
+            times.append(process_time() - start)
         return min(times)
 
     assert seconds(32) < 10.0 * seconds(8)

@@ -161,13 +161,17 @@ class Bench:
         ends = (cables[cable_index].source, cables[cable_index].target)
         return sum((c.source, c.target) == ends for c in cables[:cable_index])
 
-    def controls_of(self, section: NetSection, param: str) -> list[str]:
+    @cached_property
+    def _controls_by_param(self) -> Mapping[tuple[int, str], tuple[str, ...]]:
+        found: dict[tuple[int, str], list[str]] = {}
+        for name, refs in self.net.controls.items():
+            for ref in refs:
+                found.setdefault((ref.section, ref.name), []).append(name)
+        return {key: tuple(names) for key, names in found.items()}
+
+    def controls_of(self, section: NetSection, param: str) -> tuple[str, ...]:
         """Return the controls that set a parameter of a section."""
-        return [
-            name
-            for name, refs in self.net.controls.items()
-            if any(r.section == section.index and r.name == param for r in refs)
-        ]
+        return self._controls_by_param.get((section.index, param), ())
 
 
 Run = Callable[[Bench], Iterator[Finding]]

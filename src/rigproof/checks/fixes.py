@@ -27,7 +27,9 @@ PEAK_CREST_RATIO = 4.0
 as sums of many are (central limit theorem). What goes no further than that anyway is left as it is."""
 MOST_CREST_RATIO = 3.0
 """The same for control voltages: 0.27 % of the time, erfc(3/sqrt 2)."""
-HALVINGS = 40
+HALVINGS = 24
+ROUNDING_STEPS = 1e-3
+"""Share of the last digit by which halving may have missed a round value."""
 DIGITS = 3
 """Significant digits to which a hand can set a control; more would be pretence."""
 
@@ -103,8 +105,8 @@ def controls_for(
     return found
 
 
-def rounded(value: float, *, up: bool) -> float:
-    """Return a value to `DIGITS` significant digits, up or down.
+def rounded(value: float, *, up: bool, slack_steps: float = 1e-9) -> float:
+    """Return a value to `DIGITS` significant digits, up or down; the other way where that is within the slack.
 
     >>> rounded(0.123456, up=False), rounded(0.123456, up=True)
     (0.123, 0.124)
@@ -114,7 +116,7 @@ def rounded(value: float, *, up: bool) -> float:
     digits = DIGITS - 1 - math.floor(math.log10(abs(value)))
     step = 10.0**-digits
     steps = value / step
-    whole = math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
+    whole = math.ceil(steps - slack_steps) if up else math.floor(steps + slack_steps)
     return round(whole * step, max(digits, 0))
 
 
@@ -143,10 +145,11 @@ def control_that_fits(
                 good = middle
             else:
                 near = middle
-        value = rounded(good, up=up)
-        value = min(max(value, min(control.lo, control.hi)), max(control.lo, control.hi))
-        if fits(with_value(section, param, value)):
-            return fix_of(SetControl(name, value))
+        lo, hi = sorted((control.lo, control.hi))
+        for slack_steps in (ROUNDING_STEPS, 0.0):
+            value = min(max(rounded(good, up=up, slack_steps=slack_steps), lo), hi)
+            if fits(with_value(section, param, value)):
+                return fix_of(SetControl(name, value))
     return None
 
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rigproof.checks.base import Bench, Finding, Fix, Severity, check, plural
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, listed, plural
 from rigproof.checks.fixes import (
     MOST_CREST_RATIO,
     PEAK_CREST_RATIO,
@@ -163,6 +163,17 @@ def is_narrower_than_rails(bench: Bench, source: Source) -> bool:
     return bench.volts(source.section.outs[source.output]).peak < NEAR_RAIL_RATIO * rail_v
 
 
+def rails_v(contact: Contact) -> tuple[float, float]:
+    """Return where an output stops, by its sheet or by the rails. [V]"""
+    return max(contact.jack.clamp_v[0], -RAIL_V), min(contact.jack.clamp_v[1], RAIL_V)
+
+
+def reaches_rails(contact: Contact, level: Level) -> bool:
+    """Whether a level goes to where an output stops."""
+    lo, hi = rails_v(contact)
+    return level.lo_v <= lo + 1e-6 or level.hi_v >= hi - 1e-6
+
+
 @check("output-clips", severity=Severity.HURTS)
 def output_clips(bench: Bench) -> Iterator[Finding]:
     """What a module typically makes reaches the rails of its output.
@@ -178,8 +189,8 @@ def output_clips(bench: Bench) -> Iterator[Finding]:
         if jack.signal not in (Signal.AUDIO, Signal.CV) or row is None or not contact.is_plugged:
             continue
         level = sounding(bench.level(row))
-        lo, hi = max(jack.clamp_v[0], -RAIL_V), min(jack.clamp_v[1], RAIL_V)
-        if lo + 1e-6 < level.lo_v and level.hi_v < hi - 1e-6:
+        lo, hi = rails_v(contact)
+        if not reaches_rails(contact, level):
             continue
         source = source_of(bench, contact)
         yield Finding(
@@ -230,9 +241,13 @@ class Arriving:
         return db_from_ratio(self.peak_v / self.full_v)
 
 
-def ears(bench: Bench) -> Iterator[Arriving]:
-    """Yield what arrives at each line input that states its full scale and gets something."""
-    for headroom in bench.readings.headroom:
+def ears(bench: Bench, *, at_the_top: bool = False) -> Iterator[Arriving]:
+    """Yield what arrives at each line input that states its full scale and gets something.
+
+    As the patch starts, or with every played control at the top of where the set takes it.
+    """
+    readings = bench.readings
+    for headroom in readings.headroom_at_the_top if at_the_top else readings.headroom:
         if headroom.full_scale_dbu is not None and headroom.level.peak_v > 0.0:
             yield Arriving(
                 ear_place(bench, headroom),
@@ -309,19 +324,19 @@ def interface_can_clip(bench: Bench) -> Iterator[Finding]:
 
 @check("interface-too-quiet", severity=Severity.HURTS)
 def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
-    """The typical peak at a line input is more than 36 dB below its full scale.
+    """The typical peak at a line input is more than 36 dB below its full scale, even with every played control up.
 
     On stage: the desk turns it up, and hum and hiss with it.
     Fix: the volume of what drives it, so that the peak stands 12 dB below full scale.
     Blind to: the input's own gain knob; and silence, which is no level.
     Source: line inputs want peaks some 6 to 18 dB below full scale: common practice, no source.
     """
-    for ear in ears(bench):
+    for ear in ears(bench, at_the_top=True):
         if ear.level.is_silent or ear.peak_dbfs >= QUIET_DBFS:
             continue
         yield Finding(
             ear.place,
-            f"{ear.place} typically gets peaks of {1e3 * ear.peak_v:.3g} mV, "
+            f"{ear.place} gets typical peaks of {1e3 * ear.peak_v:.3g} mV at most, "
             f"{ear.peak_dbfs:.1f} dBFS.",
             {"peak_dbfs": ear.peak_dbfs, "typical_v": ear.peak_v, "full_scale_v": ear.full_v},
             _louder(
@@ -342,6 +357,60 @@ def _louder(bench: Bench, source: Source | None, peak_v: float, crest_ratio: flo
         return usual(level_with(bench, source, setting), crest_ratio).peak_v >= peak_v
 
     return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
+
+
+@check("clips-with-all-up", severity=Severity.WORTH_KNOWING)
+def clips_with_all_up(bench: Bench) -> Iterator[Finding]:
+    """With every played control at the top of where the set takes it, something clips that does not at the start.
+
+    On stage: the big moment, everything up, is the one that distorts. Keep monitors down when you try it.
+    Fix: none is computed: which fader gives way is the performer's taste. The place named first comes first in the
+    sound.
+    Blind to: controls that make things softer at their top, and how likely it is that all are up at once.
+    Source: sums of unlike sounds add by power (definition of RMS); outputs stop at about 10 to 11 V: common practice,
+    no source.
+    """
+    level, top = bench.readings.level, bench.readings.level_at_the_top
+    places = [
+        contact.name
+        for contact in _in_running_order(bench)
+        if (row := contact.source_row) is not None
+        and reaches_rails(contact, sounding(top[row]))
+        and not reaches_rails(contact, sounding(level[row]))
+    ]
+    start = {ear.place: ear.peak_dbfs for ear in ears(bench)}
+    loud = [
+        ear
+        for ear in ears(bench, at_the_top=True)
+        if ear.peak_dbfs > 0.0 and start.get(ear.place, -math.inf) <= 0.0
+    ]
+    if places or loud:
+        evidence: dict[str, float] = {"outputs": len(places), "inputs": len(loud)}
+        if loud:
+            evidence["peak_dbfs"] = max(ear.peak_dbfs for ear in loud)
+        yield Finding(
+            "patch",
+            "with everything up "
+            + listed([*places, *(f"{ear.place} ({ear.peak_dbfs:+.1f} dBFS)" for ear in loud)])
+            + (" clips." if len(places) + len(loud) == 1 else " clip."),
+            evidence,
+            None,
+            bench.project.patch.where,
+        )
+
+
+def _in_running_order(bench: Bench) -> list[Contact]:
+    """Return the plugged outputs of sound in the order in which it flows."""
+    place = {s: i for i, part in enumerate(bench.net.components) for s in part.sections}
+    found = [
+        (place[writer], contact)
+        for contact in bench.net.contacts.values()
+        if contact.is_plugged
+        and contact.jack.signal is Signal.AUDIO
+        and contact.source_row is not None
+        and (writer := bench.net.rows[contact.source_row].writer) is not None
+    ]
+    return [contact for _, contact in sorted(found, key=lambda item: item[0])]
 
 
 @check("dc-on-audio", severity=Severity.HURTS)
@@ -374,6 +443,13 @@ def is_bipolar_into_unipolar(level: Level, range_v: tuple[float, float]) -> bool
     return range_v[0] >= 0.0 and level.lo_v < range_v[0] - BIPOLAR_RATIO * (range_v[1] - range_v[0])
 
 
+def steering(bench: Bench, contact: Contact) -> Level:
+    """Return what a CV usually reaches, as the patch starts and with every played control at its top together."""
+    start = usual(bench.level(contact.row), MOST_CREST_RATIO)
+    top = usual(bench.readings.level_at_the_top[contact.row], MOST_CREST_RATIO)
+    return replace(start, lo_v=min(start.lo_v, top.lo_v), hi_v=max(start.hi_v, top.hi_v))
+
+
 def _laid_over(
     bench: Bench, contact: Contact, level: Level
 ) -> tuple[dict[str, float], str, Fix | None]:
@@ -386,8 +462,9 @@ def _laid_over(
         "range_high_v": hi,
     }
     source = source_of(bench, contact)
-    if source is None or level.hi_v <= level.lo_v:
-        return evidence, "", None
+    is_played = level != usual(bench.level(contact.row), MOST_CREST_RATIO)
+    if source is None or is_played or level.hi_v <= level.lo_v:
+        return evidence, "", None  # what a hand moves is not set once for all
     gain, offset_v, fix = fit_into_range(bench, source, (lo, hi))
     evidence |= {"gain_ratio": gain, "offset_v": offset_v}
     return evidence, f" A gain of {gain:.3g} and an offset of {offset_v:+.3g} V would fit.", fix
@@ -415,7 +492,7 @@ def cv_covers_part_of_range(bench: Bench) -> Iterator[Finding]:
     Source: the input's range; bipolar +/- 5 V, unipolar 0 to 5, 8 or 10 V: common practice, no source.
     """
     for contact in inputs(bench, Signal.CV):
-        level, (lo, hi) = usual(bench.level(contact.row), MOST_CREST_RATIO), contact.jack.range_v
+        level, (lo, hi) = steering(bench, contact), contact.jack.range_v
         covered_v = max(0.0, min(level.hi_v, hi) - max(level.lo_v, lo))
         share = covered_v / (hi - lo) if hi > lo else 1.0
         moves = level.hi_v - level.lo_v > 1e-3
@@ -448,7 +525,7 @@ def cv_overdrives(bench: Bench) -> Iterator[Finding]:
     Source: the input's range; 5 % over are left alone: common practice, no source.
     """
     for contact in inputs(bench, Signal.CV):
-        level, (lo, hi) = usual(bench.level(contact.row), MOST_CREST_RATIO), contact.jack.range_v
+        level, (lo, hi) = steering(bench, contact), contact.jack.range_v
         over_v = max(level.hi_v - hi, lo - level.lo_v if lo < 0.0 else 0.0)
         if over_v <= OVERDRIVE_RATIO * (hi - lo) or is_bipolar_into_unipolar(level, (lo, hi)):
             continue
@@ -475,7 +552,7 @@ def bipolar_into_unipolar(bench: Bench) -> Iterator[Finding]:
     Source: bipolar +/- 5 V, unipolar 0 to 5, 8 or 10 V: common practice, no source.
     """
     for contact in inputs(bench, Signal.CV):
-        level, range_v = usual(bench.level(contact.row), MOST_CREST_RATIO), contact.jack.range_v
+        level, range_v = steering(bench, contact), contact.jack.range_v
         if not is_bipolar_into_unipolar(level, range_v):
             continue
         evidence, words, fix = _laid_over(bench, contact, level)
@@ -598,9 +675,11 @@ def gain_round(bench: Bench, part: Component, settings: Mapping[int, Setting]) -
         grown = {
             r: max(0.0, back[r].rms_v ** 2 - idle[r].rms_v ** 2) ** 0.5 / LOOP_PROBE_V for r in rows
         }
-        growth = max(grown.values())
+        before, growth = growth, max(grown.values())
         if growth < 1e-9:
             return 0.0
+        if math.isclose(growth, before, rel_tol=1e-6):
+            break
         share = {r: grown[r] / growth for r in rows}
     return growth
 
