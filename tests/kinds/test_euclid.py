@@ -56,7 +56,7 @@ def intervals(rhythm: str) -> list[int]:
 def by_lists(hits: int, steps: int) -> str:
     """The construction done literally, group by group."""
     first, second = ["x"] * hits, ["."] * (steps - hits)
-    while len(second) > 1:
+    while first and len(second) > 1:
         pairs = min(len(first), len(second))
         joined = [a + b for a, b in zip(first, second, strict=False)]
         first, second = joined, [*first[pairs:], *second[pairs:]]
