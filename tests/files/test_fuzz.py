@@ -84,16 +84,16 @@ def require_words(project: Path) -> bool:
     return loaded.project is not None
 
 
-SETTINGS = settings(
-    max_examples=150,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-)
+FEW = settings(max_examples=50, suppress_health_check=[HealthCheck.too_slow])
+MANY = settings(FEW, max_examples=600)
+SPOILINGS = {
+    "file": st.sampled_from(FILES),
+    "seed": st.integers(0, 2**32),
+    "count": st.integers(1, 4),
+}
 
 
-@SETTINGS
-@given(file=st.sampled_from(FILES), seed=st.integers(0, 2**32), count=st.integers(1, 4))
-def test_spoilt_bytes_are_met_with_words(project: Path, file: str, seed: int, count: int) -> None:
+def meet_spoilt_bytes(project: Path, file: str, seed: int, count: int) -> None:
     restore(project)
     dice = random.Random(seed)
     data = bytearray((project / file).read_bytes())
@@ -126,9 +126,7 @@ def spoil_value(thing: Any, dice: random.Random) -> None:
         return
 
 
-@SETTINGS
-@given(file=st.sampled_from(FILES), seed=st.integers(0, 2**32), count=st.integers(1, 3))
-def test_spoilt_values_are_met_with_words(project: Path, file: str, seed: int, count: int) -> None:
+def meet_spoilt_values(project: Path, file: str, seed: int, count: int) -> None:
     restore(project)
     dice = random.Random(seed)
     data = tomlkit.parse((project / file).read_text("utf-8")).unwrap()
@@ -136,6 +134,28 @@ def test_spoilt_values_are_met_with_words(project: Path, file: str, seed: int, c
         spoil_value(data, dice)
     (project / file).write_text(tomlkit.dumps(data), "utf-8")
     require_words(project)
+
+
+@FEW
+@given(**SPOILINGS)
+def test_spoilt_bytes_are_met_with_words(project: Path, file: str, seed: int, count: int) -> None:
+    meet_spoilt_bytes(project, file, seed, count)
+
+
+@FEW
+@given(**SPOILINGS)
+def test_spoilt_values_are_met_with_words(project: Path, file: str, seed: int, count: int) -> None:
+    meet_spoilt_values(project, file, seed, count)
+
+
+@pytest.mark.slow
+@MANY
+@given(**SPOILINGS)
+def test_many_spoilt_files_are_met_with_words(
+    project: Path, file: str, seed: int, count: int
+) -> None:
+    meet_spoilt_bytes(project, file, seed, count)
+    meet_spoilt_values(project, file, seed + 1, count)
 
 
 def test_the_unspoilt_project_is_good(project: Path) -> None:
