@@ -21,7 +21,7 @@ power    +12V  ━━━━─────────────────�
 way out  desk.left   usual +5.1 dBu  peak -6.9 dBFS  6.9 dB headroom
          desk.right  usual +3.4 dBu  peak -6.9 dBFS  6.9 dB headroom
 clocks   time.beat  4 a quarter
-         time.bar   1 every 4 quarters
+         time.bar   1 in 4 quarters
 repeats  after 1 bar, 2.0 s
 ────────────────────────────────────────────────────────────────────────────────
 """

@@ -23,12 +23,12 @@ def test_volts_on_paper(call: Call, bench: Path) -> None:
     assert answer.out == (
         "Volts · bench                                                            4 jacks\n"
         "────────────────────────────────────────────────────────────────────────────────\n"
-        "jack         signal          proved V   usual        heard after\n"
-        "────────────────────────────────────────────────────────────────\n"
-        "voice.sine   → audio   -2.97 to +2.97   1.40 V rms          0 ms\n"
-        "desk.left    ← audio   -2.97 to +2.97   1.40 V rms          0 ms\n"
-        "voice.saw    → audio   -3.71 to +3.71   1.14 V rms          0 ms\n"
-        "desk.right   ← audio   -3.71 to +3.71   1.14 V rms          0 ms\n"
+        "jack             proved V   usual        heard after\n"
+        "────────────────────────────────────────────────────\n"
+        "voice.sine   →      ±2.97   1.40 V rms          0 ms\n"
+        "desk.left    ←      ±2.97   1.40 V rms          0 ms\n"
+        "voice.saw    →      ±3.71   1.14 V rms          0 ms\n"
+        "desk.right   ←      ±3.71   1.14 V rms          0 ms\n"
         "────────────────────────────────────────────────────────────────────────────────\n"
         "4 open jacks left out; --all shows them\n"
     )
@@ -87,7 +87,8 @@ def test_trace_on_paper(call: Call, bench: Path) -> None:
     assert answer.code == FINE
     lines = answer.out.splitlines()
     assert lines[0].startswith("voice.level at 2 ")
-    assert "    └ desk.left (cable)    -1.98 to +1.98   +5.1 dBu, -8.0 dB    0 ms" in lines
+    assert "└ desk.left (cable)       ±1.98   +5.1 dBu, -8.0 dB    0 ms" in lines
+    assert "└ desk.left (in)                  peak -6.9 dBFS       0 ms" in lines
     assert lines[-1] == "heard after 0 ms"
 
 

@@ -6,6 +6,7 @@ reader of our output went away.
 
 from __future__ import annotations
 
+import codecs
 import os
 import sys
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ from collections.abc import Sequence
 from cyclopts import App, CycloptsError, UnknownCommandError
 
 from rigproof import __version__
-from rigproof.cli.screen import FINE, STOPPED, UNREAD, errors_console
+from rigproof.cli.screen import FINE, STOPPED, UNREAD, errors_console, plain_sign
 from rigproof.errors import RigError, RigErrors
 
 PROLOGUE = "Prove your rig before you plug it in."
@@ -82,11 +83,10 @@ def run(words: Sequence[str]) -> int:
 
 def main(words: Sequence[str] | None = None) -> None:
     """Run the command line of this process and leave with its exit code."""
+    codecs.register_error("plain-sign", plain_sign)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(
-                errors="replace"
-            )  # a terminal that lacks a sign shows a question mark
+            stream.reconfigure(errors="plain-sign")
     try:
         code = run(sys.argv[1:] if words is None else words)
         sys.stdout.flush()

@@ -175,7 +175,7 @@ def pulse_text(pulse: Pulse) -> str:
 
     >>> from fractions import Fraction
     >>> pulse_text(Pulse.steady(Fraction(1, 4))), pulse_text(Pulse.steady(Fraction(24)))
-    ('1 every 4 quarters', '24 a quarter')
+    ('1 in 4 quarters', '24 a quarter')
     """
     if pulse.beat is Beat.NONE:
         return ""
@@ -188,9 +188,7 @@ def pulse_text(pulse: Pulse) -> str:
         return pulse.beat.value
     if rate == 0:
         return "never"
-    text = (
-        f"{rate} a quarter" if rate >= 1 else f"{rate.numerator} every {rate.denominator} quarters"
-    )
+    text = f"{rate} a quarter" if rate >= 1 else f"{rate.numerator} in {rate.denominator} quarters"
     return text + (f", {pulse.chance:.0%} of them" if pulse.chance < 1.0 else "")
 
 

@@ -28,8 +28,8 @@ ACCENT = "#3a95cf"
 """A blue that is legible on dark and on light ground; the docs use its darker neighbour."""
 WIDEST = 110
 """Lines grow no longer than this on a wide terminal."""
-NARROW = 72
-"""Below this, names and numbers wrap too."""
+LEAST_TEXT, INDENTED = 14, 9
+"""Letters that a column of text needs, and those that a table without titles may stand in from the edge."""
 
 
 def _console(stream: Any) -> Console:
@@ -49,6 +49,29 @@ def output_console() -> Console:
 def errors_console() -> Console:
     """Return the console for errors and progress."""
     return _console(sys.stderr)
+
+
+PLAIN_SIGNS = {
+    "─": "-",
+    "━": "=",
+    "▶": ">",
+    "└": "`",
+    "→": ">",
+    "←": "<",
+    "·": "-",
+    "±": "+-",
+    "✕": "x",
+    "▲": "!",
+}
+"""What stands for our signs where the terminal's letters lack them."""
+
+
+def plain_sign(error: UnicodeError) -> tuple[str, int]:
+    """Stand in for letters that the terminal lacks: an error handler for codecs."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    missing = error.object[error.start : error.end]
+    return "".join(PLAIN_SIGNS.get(letter, "?") for letter in missing), error.end
 
 
 def plain_data(value: Any) -> Any:
@@ -116,19 +139,14 @@ def heading(console: Console, left: str, right: str = "") -> None:
 
 def rule(console: Console) -> None:
     """Print a thin rule across."""
-    sign = "─" if (console.encoding or "").lower().startswith("utf") else "-"
-    console.print(sign * console.width, style="dim", soft_wrap=True)
+    console.print("─" * console.width, style="dim", soft_wrap=True)
 
 
 def grid(*columns: str, titles: Sequence[str] = ()) -> Table:
-    """Return a table without lines; a column is `<` text, `!` names and `>` numbers, which stay on one line.
-
-    Where the terminal is narrow all of them wrap, so that nothing is cut off.
-    """
+    """Return a table without lines; a column is `<` text, `!` names and `>` numbers, which stay on one line."""
     from rich import box
     from rich.table import Table
 
-    is_narrow = output_console().width < NARROW
     table = Table(
         box=box.SIMPLE_HEAD if titles else None,
         show_header=bool(titles),
@@ -143,14 +161,40 @@ def grid(*columns: str, titles: Sequence[str] = ()) -> Table:
         table.add_column(
             titles[i] if titles else "",
             justify="right" if column == ">" else "left",
-            no_wrap=column != "<" and not is_narrow,
+            no_wrap=column != "<",
             overflow="fold",
         )
     return table
 
 
+def _let_wrap(console: Console, table: Table) -> None:
+    """Let every column of a table wrap when those that should not have no room: nothing is ever cut off."""
+    from rich.measure import measure_renderables
+    from rich.table import Table
+
+    for column in table.columns:
+        for cell in column.cells:
+            if isinstance(cell, Table):
+                _let_wrap(console, cell)
+    room = console.width - (INDENTED if not table.show_header else 0)
+    for sort in ("right", "left"):  # numbers wrap first, names only when that is not enough
+        needed = 0
+        for column in table.columns:
+            size = measure_renderables(console, console.options, [column.header, *column.cells])
+            needed += (size.maximum if column.no_wrap else min(size.maximum, LEAST_TEXT)) + 2
+        if needed - 2 <= room:
+            return
+        for column in table.columns:
+            column.no_wrap = column.no_wrap and column.justify != sort
+
+
 def show_table(console: Console, table: Table | Padding) -> None:
     """Print a table; where no terminal reads it, without blanks at the ends of lines."""
+    from rich.table import Table
+
+    inner = table if isinstance(table, Table) else table.renderable
+    if isinstance(inner, Table):
+        _let_wrap(console, inner)
     if console.is_terminal:
         console.print(table)
         return

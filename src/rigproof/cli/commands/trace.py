@@ -12,6 +12,7 @@ from rigproof.cli.problems import UsageError
 from rigproof.cli.proof import pulse_data, pulse_text
 from rigproof.cli.screen import ACCENT, db_text, finish, grid, heading, rule, show_table
 from rigproof.cli.volts_text import delay_text, level_data, range_text, swing_text
+from rigproof.units import db_from_ratio
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -94,10 +95,13 @@ def title_of(found: Trace) -> str:
 def _show(console: Console, found: Trace) -> None:
     heading(console, title_of(found), "trace")
     table = grid("<", ">", "<", ">", titles=["hop", "proved V", "usual", "after"])
-    for hop in found.hops:
+    depths = branch_depths(found)
+    for hop, depth in zip(found.hops, depths, strict=True):
         span = "" if hop.span is None else range_text(hop.span.lo, hop.span.hi)
+        if hop.place.value == "ear":
+            span = ""  # what comes out there are numbers and no volts
         after = "" if hop.arrival is None else delay_text((hop.arrival.lo_s, hop.arrival.hi_s))
-        table.add_row(_place(hop), span, _usual(hop), after)
+        table.add_row(_place(hop, depth), span, _usual(hop), after)
     show_table(console, table)
     rule(console)
     heard = found.heard
@@ -107,12 +111,25 @@ def _show(console: Console, found: Trace) -> None:
         console.print(f"heard after {delay_text((heard.lo_s, heard.hi_s))}", style="bold")
 
 
-def _place(hop: Hop) -> Text:
+def branch_depths(found: Trace) -> list[int]:
+    """Return how often the way to each hop has branched: a chain stays where it is, only branches are indented."""
+    children: dict[int | None, int] = {}
+    for hop in found.hops:
+        children[hop.parent] = children.get(hop.parent, 0) + 1
+    depths: list[int] = []
+    for hop in found.hops:
+        above = 0 if hop.parent is None else depths[hop.parent]
+        depths.append(above + (hop.parent is not None and children[hop.parent] > 1))
+    return depths
+
+
+def _place(hop: Hop, depth: int) -> Text:
     from rich.text import Text
 
-    twig = "  " * (hop.depth - 1) + "└ " if hop.depth else ""
-    through = f" ({hop.through})" if hop.through else ""
-    again = " again, see above" if hop.is_again else ""
+    twig = " " * (depth - 1) + "└ " if depth else ""
+    way = hop.through.partition(" ")[0] if hop.through.startswith("line ") else hop.through
+    through = f" ({way})" if way else ""
+    again = " again" if hop.is_again else ""
     is_end = hop.place.value == "ear"
     return Text.assemble(
         (twig, "dim"), (hop.name, ACCENT if is_end else ""), (f"{through}{again}", "dim")
@@ -120,10 +137,12 @@ def _place(hop: Hop) -> Text:
 
 
 def _usual(hop: Hop) -> str:
-    if hop.pulse is not None and hop.signal is not None and hop.signal.is_pulses:
-        return pulse_text(hop.pulse)
     if hop.level is None:
         return ""
+    if hop.pulse is not None and hop.signal is not None and hop.signal.is_pulses:
+        return pulse_text(hop.pulse)
+    if hop.place.value == "ear":
+        return f"peak {db_text(db_from_ratio(hop.level.peak_v))} dBFS"
     if hop.dbu is None:
         return swing_text(hop.level)
     change = ""

@@ -15,6 +15,7 @@ from rigproof.cli.problems import UsageError, unknown
 from rigproof.cli.proof import pulse_data, pulse_text
 from rigproof.cli.screen import finish, grid, heading, rule, safe_text, show_table
 from rigproof.cli.volts_text import delay_text, level_data, range_text, swing_text
+from rigproof.kinds.base import Beat
 from rigproof.model.sheet import Way
 from rigproof.net.timeline import timeline
 
@@ -166,8 +167,9 @@ def _is_inside(span: Span, seen_v: tuple[float, float]) -> bool:
 
 def usual_text(reading: JackReading) -> str:
     """Return what is typical: pulses by their rate, all else by its level."""
-    signal = reading.contact.jack.signal
-    if signal.is_pulses:
+    jack = reading.contact.jack
+    signal = jack.signal
+    if signal.is_pulses or (jack.way is Way.BARE and reading.pulse.beat is not Beat.NONE):
         return pulse_text(reading.pulse)
     return swing_text(reading.level) if signal.is_volts else ""
 
@@ -177,30 +179,26 @@ def _show(
 ) -> None:
     project = opened.project
     heading(console, f"Volts · {safe_text(project.patch.name)}", f"{len(lines)} jacks")
-    titles = ["jack", "signal", "proved V"]
-    columns = ["!", "!", ">"]
-    if seconds is not None:
-        titles.append("seen V")
-        columns.append(">")
-    table = grid(*columns, "<", ">", titles=[*titles, "usual", "heard after"])
     outside = 0
+    if seconds is None:
+        table = grid(
+            "!", "!", ">", "<", ">", titles=["jack", "", "proved V", "usual", "heard after"]
+        )
+    else:
+        table = grid("!", ">", ">", "<", titles=["jack", "proved V", "seen V", "usual"])
     for line in lines:
         r = line.reading
         jack = r.contact.jack
-        is_volts = jack.signal.is_volts
-        cells = [
-            line.name,
-            f"{ARROWS[jack.way]} {jack.signal.value}",
-            range_text(r.span.lo, r.span.hi) if is_volts else "",
-        ]
-        if seconds is not None:
-            seen = line.seen_v
-            known = is_volts and seen is not None and math.isfinite(seen[0])
-            cells.append(range_text(*seen) if known and seen is not None else "")
-            if known and seen is not None and not _is_inside(r.span, seen):
-                outside += 1
-        cells += [usual_text(r), delay_text(line.heard_after_s)]
-        table.add_row(*cells)
+        span = range_text(r.span.lo, r.span.hi) if jack.signal.is_volts else ""
+        if seconds is None:
+            heard = delay_text(line.heard_after_s)
+            table.add_row(line.name, ARROWS[jack.way], span, usual_text(r), heard)
+            continue
+        seen = ""
+        if jack.signal.is_volts and line.seen_v is not None and math.isfinite(line.seen_v[0]):
+            seen = range_text(*line.seen_v)
+            outside += not _is_inside(r.span, line.seen_v)
+        table.add_row(line.name, span, seen, usual_text(r))
     show_table(console, table)
     rule(console)
     notes = []
