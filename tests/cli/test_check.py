@@ -20,8 +20,6 @@ power    +12V  ━━━━─────────────────�
          -12V  ━━──────────────────────  40 of 500 mA  92 % free
 way out  desk.left   usual +5.1 dBu  peak -6.9 dBFS  6.9 dB headroom
          desk.right  usual +3.4 dBu  peak -6.9 dBFS  6.9 dB headroom
-clocks   time.beat  4 a quarter
-         time.bar   1 in 4 quarters
 repeats  after 1 bar, 2.0 s
 ────────────────────────────────────────────────────────────────────────────────
 """

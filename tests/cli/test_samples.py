@@ -58,6 +58,10 @@ def test_a_sample_is_heard_at_its_own_pitch(call: Call, folder: Path, tmp_path: 
     assert np.abs(heard[52_800:]).max() < 1e-4
 
 
+def test_the_clock_that_plays_it_is_told(call: Call, folder: Path) -> None:
+    assert "\nclocks   time.bar  1 in 4 quarters\n" in call("check", folder).out
+
+
 def test_samples_that_are_none_are_told_all_at_once(call: Call, folder: Path) -> None:
     (folder / "samples" / "tone.wav").write_bytes(b"no audio at all")
     answer = call("render", folder, "--seconds", 1)

@@ -55,26 +55,37 @@ def test_case_and_supply_are_added_up() -> None:
 
 
 def test_what_a_clock_drives_stands_under_it() -> None:
-    made = project({"clock": CLOCK, "seq": SEQUENCER}, [("clock.beat", "seq.clock")])
+    made = project(
+        {"clock": CLOCK, "seq": SEQUENCER, "next": SEQUENCER},
+        [("clock.beat", "seq.clock"), ("seq.gate", "next.clock")],
+    )
     clocks = survey(read(flatten(made))).clocks
     tree = {c.name: (c.parent, c.depth) for c in clocks}
     assert tree["clock.beat"] == (None, 0)
     gate = next(c for c in clocks if c.name == "seq.gate")
     assert (gate.parent, gate.depth) == ("clock.beat", 1)
-    assert clocks.index(gate) == 1  # straight under its parent, before the other root
-    bar = next(c for c in clocks if c.name == "clock.bar")
-    assert (bar.pulse.beat, bar.pulse.per_quarter) == (Beat.STEADY, Fraction(1, 4))
+    assert clocks.index(gate) == 1
+    beat = clocks[0]
+    assert (beat.pulse.beat, beat.pulse.per_quarter) == (Beat.STEADY, Fraction(4))
+    assert "clock.bar" not in tree  # nothing is plugged into it
 
 
 def test_an_unclocked_sequencer_hangs_on_nothing() -> None:
-    made = project({"clock": CLOCK, "seq": SEQUENCER})
-    assert all(c.parent is None for c in survey(read(flatten(made))).clocks)
+    made = project(
+        {"clock": CLOCK, "seq": SEQUENCER, "next": SEQUENCER},
+        [("clock.bar", "next.clock"), ("seq.gate", "seq.clock")],
+    )
+    clocks = survey(read(flatten(made))).clocks
+    assert clocks[0].name == "clock.bar"
+    assert all(c.parent is None for c in clocks)
 
 
 def test_waves_are_no_clocks_until_something_is_clocked_by_them() -> None:
-    alone = survey(read(flatten(project({"osc": WAVES}))))
-    assert alone.clocks == ()
-    driving = project({"osc": WAVES, "seq": SEQUENCER}, [("osc.saw", "seq.clock")])
+    lonely = project({"osc": WAVES, "five": STEADY}, [("osc.saw", "five.in")])
+    assert survey(read(flatten(lonely))).clocks == ()
+    driving = project(
+        {"osc": WAVES, "seq": SEQUENCER, "next": SEQUENCER},
+        [("osc.saw", "seq.clock"), ("seq.gate", "next.clock")],
+    )
     names = [c.name for c in survey(read(flatten(driving))).clocks]
-    assert names[0] == "osc.osc.saw"
-    assert len(names) > 1
+    assert names[:2] == ["osc.osc.saw", "seq.gate"]

@@ -137,22 +137,28 @@ def rail_uses(project: Project) -> tuple[RailUse, ...]:
 def clock_tree(net: Net, pulses: Sequence[Pulse]) -> tuple[ClockBranch, ...]:
     """Return all that keeps time, each under the first of its inputs that pulses in turn.
 
-    What pulses keeps time when it comes out at a jack for pulses, or when something is clocked by it: so the waves of
-    an oscillator are no clock, and an LFO that steps a sequencer is one.
+    What pulses keeps time when it comes out at a plugged jack for pulses, or when something that does is made from it:
+    so the waves of an oscillator are no clock, and an LFO that steps a sequencer is one.
     """
     found = {t.row: t for t in tracks(net, pulses)}
-    parents: dict[int, int | None] = {}
-    for row in found:
-        writer = net.rows[row].writer
-        assert writer is not None  # tracks are outputs of sections
-        parents[row] = _pulsing_source(net, net.sections[writer], set(found) - {row})
     jacks = {
-        c.source_row: c.name
+        c.source_row: c
         for c in net.contacts.values()
         if c.source_row is not None and c.jack.signal.is_pulses
     }
-    clocking = set(parents.values())
-    parents = {row: parent for row, parent in parents.items() if row in jacks or row in clocking}
+    names = {row: jacks[row].name if row in jacks else t.name for row, t in found.items()}
+    origins: dict[int, int | None] = {}
+    for row in found:
+        writer = net.rows[row].writer
+        assert writer is not None  # tracks are outputs of sections
+        origins[row] = _pulsing_source(net, net.sections[writer], set(found) - {row})
+    kept: set[int] = set()
+    for start in found:
+        here = start if start in jacks and jacks[start].is_plugged else None
+        while here is not None and here not in kept:
+            kept.add(here)
+            here = origins[here]
+    parents = {row: origin for row, origin in origins.items() if row in kept}
     children: dict[int | None, list[int]] = {}
     for row, parent in parents.items():
         children.setdefault(parent, []).append(row)
@@ -169,10 +175,10 @@ def clock_tree(net: Net, pulses: Sequence[Pulse]) -> tuple[ClockBranch, ...]:
             parent = parents[here]
             branches.append(
                 ClockBranch(
-                    jacks.get(here, found[here].name),
+                    names[here],
                     found[here].pulse,
                     level,
-                    None if parent is None else jacks.get(parent, found[parent].name),
+                    None if parent is None else names[parent],
                 )
             )
             todo.extend((child, level + 1) for child in reversed(children.get(here, [])))
