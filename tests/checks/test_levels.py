@@ -11,11 +11,12 @@ from dataclasses import replace
 import pytest
 
 from rigproof.checks import Bench
-from rigproof.checks.fixes import MOST_CREST_RATIO, PEAK_CREST_RATIO, rounded, usual
+from rigproof.checks.fixes import MOST_CREST_RATIO, PEAK_CREST_RATIO, rounded, usual, usual_cv
 from rigproof.kinds.base import Level
 from rigproof.model.edits import Edit, SetControl
 from rigproof.model.project import Project
 from rigproof.model.setlist import Passage, Setlist
+from rigproof.model.sheet import Signal
 from tests.checks import rigs
 from tests.checks.ask import findings, only
 from tests.checks.cases import (
@@ -69,7 +70,12 @@ def test_two_times_six_volts_reach_eleven() -> None:
     """12 x 100/101 = 11.88 V against rails of 11 V (common practice, no source)."""
     found = only("output-clips", summed(6.0))
     assert found.at == "mix.out"
-    assert found.evidence == {"typical_v": 11.0, "limit_v": 11.0}
+    assert found.evidence == {
+        "low_v": -11.0,
+        "high_v": 11.0,
+        "low_limit_v": -11.0,
+        "high_limit_v": 11.0,
+    }
 
 
 def test_the_sum_is_turned_down_to_half_a_decibel_below_the_rails() -> None:
@@ -322,3 +328,31 @@ def test_a_cv_that_a_hand_opens_covers_what_it_covers_when_open() -> None:
     assert findings("cv-covers-part-of-range", project)
     opened = replace(project, setlist=rigs.playing("trim.gain", 0.1, 0.8))
     assert not findings("cv-covers-part-of-range", opened)
+
+
+def test_an_output_that_stops_at_zero_does_not_clip_at_rest() -> None:
+    """An envelope of 0 to 5 V behind an output that gives 0 to 8 V; 10 V would be cut."""
+
+    def through(peak_v: float) -> Project:
+        env = rigs.sheet(
+            "env",
+            [
+                rigs.jack_in("gate", "env.gate", signal=Signal.GATE, range_v=(0.0, 10.0)),
+                rigs.jack_out("cv", "env.cv", Signal.CV, clamp_v=(0.0, 8.0)),
+            ],
+            {"env": ("ad-envelope", {"peak": peak_v})},
+        )
+        vca = rigs.vca(cv_range_v=(0.0, 10.0))
+        return rigs.project(
+            {"clock": rigs.clock((1, 1)), "env": env, "vca": vca},
+            [("clock.out-1", "env.gate"), ("env.cv", "vca.cv")],
+        )
+
+    assert not findings("output-clips", through(5.0))
+    assert only("output-clips", through(10.0)).evidence["high_limit_v"] == 8.0
+
+
+def test_noise_is_drawn_in_and_an_envelope_is_not() -> None:
+    """The same ends: noise of 1 V about 0 V is taken at 3 V; an envelope that is mostly at rest peaks at each hit."""
+    assert usual_cv(Level(-5.0, 5.0, 0.0, 1.0)).hi_v == pytest.approx(3.0)
+    assert usual_cv(Level(0.0, 5.0, 0.5, 0.8)).hi_v == 5.0

@@ -113,6 +113,15 @@ class Bench:
                 found.setdefault(end, []).append(index)
         return {name: tuple(indices) for name, indices in found.items()}
 
+    def where(self, place: str) -> Where:
+        """Return the lines that say what stands at a place: a contact, a jack or a section."""
+        contact = self.net.contacts.get(place)
+        if contact is not None:
+            return contact.jack.where
+        if place in self.net.by_name:
+            return self.net.section(place).where
+        return NOWHERE
+
     def node(self, contact: Contact) -> Node | None:
         """Return the node of a contact; None for MIDI and links."""
         return None if contact.node is None else self.net.nodes[contact.node]

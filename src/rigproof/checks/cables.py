@@ -9,9 +9,9 @@ from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, l
 from rigproof.model.edits import RemoveCable, SetCableLead, SetCableLength
 from rigproof.model.panel import straight_mm
 from rigproof.model.patch import Cable
-from rigproof.model.sheet import Plug, Signal, Way
+from rigproof.model.sheet import LANE, Plug, Signal, Way
 from rigproof.net.flatten import lead_of
-from rigproof.net.graph import Contact, Node
+from rigproof.net.graph import GROUND_ROW, Contact, Node
 from rigproof.readings.reach import DeadEnd, mute_voices
 
 SAG_RATIO = 0.1
@@ -52,6 +52,12 @@ def unplug(bench: Bench, indices: list[int]) -> Fix:
     )
 
 
+def alike(bench: Bench, cable: Cable) -> list[int]:
+    """Return which cables of the patch join the same two jacks, either way round."""
+    ends = {cable.source, cable.target}
+    return [i for i, c in enumerate(bench.project.patch.cables) if {c.source, c.target} == ends]
+
+
 def is_world(bench: Bench, cable: Cable, *, volts: bool) -> bool:
     """Whether a cable carries volts, or messages and links."""
     return bench.jack(cable.source).signal.is_volts is volts
@@ -79,26 +85,29 @@ def cables_that_join(bench: Bench, node: Node) -> list[int]:
             parent[second] = first
             has_output[first] = has_output[first] or has_output[second]
 
-    by_jack: dict[str, list[str]] = {}
+    by_jack: dict[str, dict[str, str]] = {}
     for name in node.contacts:
         contact = bench.net.contacts[name]
-        by_jack.setdefault(f"{contact.module}.{contact.jack.id}", []).append(name)
+        by_jack.setdefault(f"{contact.module}.{contact.jack.id}", {})[contact.lane] = name
     for name in node.contacts:
         contact = bench.net.contacts[name]
         fixed = [*contact.jack.joins]
         if contact.jack.normal is not None and not contact.is_plugged:
             fixed.append(contact.jack.normal)
         for other in fixed:
-            for there in by_jack.get(f"{contact.module}.{other}", []):
+            for there in by_jack.get(f"{contact.module}.{other}", {}).values():
                 join(there, name)
     left_out = []
     for index, cable in enumerate(bench.project.patch.cables):
-        for a, b in zip(by_jack.get(cable.source, []), by_jack.get(cable.target, []), strict=False):
-            first, second = find(a), find(b)
+        ends = by_jack.get(cable.source, {}), by_jack.get(cable.target, {})
+        for lane in ends[0].keys() & ends[1].keys():
+            if lane != LANE and lead_at(bench, cable) == "mono-3.5":
+                continue
+            first, second = find(ends[0][lane]), find(ends[1][lane])
             if first != second and has_output[first] and has_output[second]:
                 left_out.append(index)
             else:
-                join(a, b)
+                join(ends[0][lane], ends[1][lane])
     return list(dict.fromkeys(left_out))
 
 
@@ -112,8 +121,8 @@ def outputs_joined(bench: Bench) -> Iterator[Finding]:
     Source: V = sum(Vi/Ri) / sum(1/R), nodal analysis (Horowitz & Hill, The Art of Electronics, 3rd ed., ch. 1).
     """
     for node in bench.net.nodes:
-        if len(node.outputs) < 2:
-            continue
+        if len(node.outputs) < 2 or node.row == GROUND_ROW:
+            continue  # rings that a mono plug grounds are said by their own check
         contacts = [bench.net.contacts[name] for name in node.outputs]
         lowest_ohm = sorted(c.jack.resistance_ohm for c in contacts)[:2]
         apart_v = max(_apart_v(bench, a, b) for a in contacts for b in contacts if a.name < b.name)
@@ -134,7 +143,7 @@ def outputs_joined(bench: Bench) -> Iterator[Finding]:
                 f"{cable.source} and {cable.target}",
                 f"two outputs meet: {name_of(cable)}; nothing listens.",
                 {"outputs": 2},
-                unplug(bench, [bench.project.patch.cables.index(cable)]),
+                unplug(bench, alike(bench, cable)),
                 cable.where,
             )
 
@@ -157,7 +166,7 @@ def cable_without_source(bench: Bench) -> Iterator[Finding]:
     Blind to: cables whose other end waits for a guest's gear; decline the finding there.
     Source: definition: current comes from an output or a normal.
     """
-    for index, cable in enumerate(bench.project.patch.cables):
+    for cable in bench.project.patch.cables:
         if is_world(bench, cable, volts=True):
             contacts = [*bench.contacts_of[cable.source], *bench.contacts_of[cable.target]]
             is_dead = not any((n := bench.node(c)) is not None and n.outputs for c in contacts)
@@ -168,7 +177,7 @@ def cable_without_source(bench: Bench) -> Iterator[Finding]:
                 name_of(cable),
                 f"{name_of(cable)} joins inputs only; no output drives them.",
                 {"outputs": 0},
-                unplug(bench, [index]),
+                unplug(bench, alike(bench, cable)),
                 cable.where,
             )
 
@@ -182,25 +191,17 @@ def same_cable_twice(bench: Bench) -> Iterator[Finding]:
     Blind to: longer ways round, through a mult, that join the same jacks.
     Source: definition: one cable carries what two carry.
     """
-    first: dict[frozenset[str], int] = {}
     for index, cable in enumerate(bench.project.patch.cables):
-        ends = frozenset((cable.source, cable.target))
-        if ends in first:
-            count = sum(frozenset((c.source, c.target)) == ends for c in bench.project.patch.cables)
-            doubles = [
-                i
-                for i, c in enumerate(bench.project.patch.cables)
-                if frozenset((c.source, c.target)) == ends and i != first[ends]
-            ]
-            fix = unplug(bench, doubles)
+        indices = alike(bench, cable)
+        if len(indices) > 1 and indices[0] == index:
+            fix = unplug(bench, indices[1:])
             yield Finding(
-                name_of(bench.project.patch.cables[first[ends]]),
-                f"{name_of(cable)} is plugged {count} times.",
-                {"cables": count},
+                name_of(cable),
+                f"{name_of(cable)} is plugged {len(indices)} times.",
+                {"cables": len(indices)},
                 Fix(fix.words, fix.edits, is_safe=True),
-                cable.where,
+                bench.project.patch.cables[indices[1]].where,
             )
-        first.setdefault(ends, index)
 
 
 @check("needed-input-open", severity=Severity.STOPS_THE_SHOW)

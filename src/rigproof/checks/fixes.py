@@ -26,8 +26,12 @@ PEAK_CREST_RATIO = 4.0
 """A sum of unlike sounds goes further than four times its RMS for 0.0063 % of the time, erfc(4/sqrt 2), if it is normal
 as sums of many are (central limit theorem). What goes no further than that anyway is left as it is."""
 MOST_CREST_RATIO = 3.0
-"""The same for control voltages: 0.27 % of the time, erfc(3/sqrt 2)."""
+"""The same for control voltages that are noise: 0.27 % of the time, erfc(3/sqrt 2)."""
 HALVINGS = 24
+LEANING_RATIO = 2.0
+"""A voltage that goes so many times as far from its mean on one side as on the other leans. Our choice."""
+SMALLEST_RATIO = 1e-3
+"""A fix that would turn a control down to less than this share of its range turns it off, and is none."""
 ROUNDING_STEPS = 1e-3
 """Share of the last digit by which halving may have missed a round value."""
 DIGITS = 3
@@ -78,11 +82,26 @@ def usual(level: Level, crest_ratio: float = PEAK_CREST_RATIO) -> Level:
     return level.clipped(level.dc_v - reach_v, level.dc_v + reach_v)
 
 
+def usual_cv(level: Level) -> Level:
+    """Return a control voltage's level with rare ends drawn in, where it swings evenly about its mean as noise does.
+
+    An envelope's peak comes with every hit and is not rare, however short it is: what leans to one side is left alone.
+    """
+    above_v, below_v = level.hi_v - level.dc_v, level.dc_v - level.lo_v
+    if min(above_v, below_v) * LEANING_RATIO < max(above_v, below_v):
+        return level
+    return usual(level, MOST_CREST_RATIO)
+
+
+def made_with(bench: Bench, source: Source, setting: Setting) -> Level:
+    """Return what the driving section would typically make if it were set so, before the jack's clamp and load."""
+    ins = [bench.level(row) for row in source.section.ins]
+    return source.section.kind.level(ins, setting)[source.output]
+
+
 def level_with(bench: Bench, source: Source, setting: Setting) -> Level:
     """Return what would be typical at the jack if the driving section were set so."""
-    section = source.section
-    ins = [bench.level(row) for row in section.ins]
-    level = section.kind.level(ins, setting)[source.output]
+    level = made_with(bench, source, setting)
     return level.clipped(*source.contact.jack.clamp_v).scaled(source.weight_ratio)
 
 
@@ -96,9 +115,15 @@ def pulse_with(bench: Bench, source: Source, setting: Setting) -> Pulse:
 def controls_for(
     bench: Bench, section: NetSection, params: Sequence[str]
 ) -> list[tuple[str, str, Control]]:
-    """Return the controls that set one of these parameters of a section, in the order of the parameters."""
+    """Return the controls that set one of these parameters of a section, in the order of the parameters.
+
+    Those that a hand moves in the set are left out: where they stand at the start settles nothing.
+    """
     found = []
     for param in params:
+        span = section.setting.spans.get(param)
+        if span is not None and not span.is_point:
+            continue
         for name in bench.controls_of(section, param):
             module, _, control = name.partition(".")
             found.append((name, param, bench.sheet(module).controls[control]))
@@ -148,7 +173,8 @@ def control_that_fits(
         lo, hi = sorted((control.lo, control.hi))
         for slack_steps in (ROUNDING_STEPS, 0.0):
             value = min(max(rounded(good, up=up, slack_steps=slack_steps), lo), hi)
-            if fits(with_value(section, param, value)):
+            is_off = not up and value <= SMALLEST_RATIO * hi
+            if not is_off and fits(with_value(section, param, value)):
                 return fix_of(SetControl(name, value))
     return None
 
@@ -161,7 +187,7 @@ def fit_into_range(
     Gain and offset are those that bring the level that is now at the jack to the range. The fix needs a section with
     gain and offset, or for a range that both sides share the middle of, a volume.
     """
-    now = usual(level_with(bench, source, source.section.setting), MOST_CREST_RATIO)
+    now = usual_cv(level_with(bench, source, source.section.setting))
     lo, hi = range_v
     gain = (hi - lo) / (now.hi_v - now.lo_v) if now.hi_v > now.lo_v else 1.0
     offset_v = lo - gain * now.lo_v
@@ -182,7 +208,7 @@ def _affine_fix(bench: Bench, source: Source, range_v: tuple[float, float]) -> F
         section.setting, values={**section.setting.values, names[0]: 1.0, names[1]: 0.0}, spans={}
     )
     fed = section.kind.level([bench.level(row) for row in section.ins], plain)[source.output]
-    fed = usual(fed, MOST_CREST_RATIO)
+    fed = usual_cv(fed)
     if fed.hi_v <= fed.lo_v:
         return None
     gain = rounded((hi - lo) / (fed.hi_v - fed.lo_v), up=False)
@@ -201,7 +227,7 @@ def _volume_fix(bench: Bench, source: Source, lo: float, hi: float) -> Fix | Non
     """Turn a volume down until the level lies inside the range."""
 
     def fits(setting: Setting) -> bool:
-        level = usual(level_with(bench, source, setting), MOST_CREST_RATIO)
+        level = usual_cv(level_with(bench, source, setting))
         slack_v = 1e-3 * (hi - lo)
         return lo - slack_v <= level.lo_v and level.hi_v <= hi + slack_v
 

@@ -12,15 +12,16 @@ from dataclasses import dataclass, replace
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, listed, plural
 from rigproof.checks.fixes import (
-    MOST_CREST_RATIO,
     PEAK_CREST_RATIO,
     VOLUMES,
     Source,
     control_that_fits,
     fit_into_range,
     level_with,
+    made_with,
     source_of,
     usual,
+    usual_cv,
 )
 from rigproof.kinds.base import RAIL_V, SILENT, Level, Setting
 from rigproof.model.sheet import Signal, Way
@@ -66,6 +67,11 @@ def inputs(bench: Bench, *signals: Signal) -> Iterator[Contact]:
 def sounding(level: Level) -> Level:
     """Return what is typical of a sound: its usual peaks; silence where nothing sounds as the patch starts."""
     return Level.steady(level.dc_v) if level.is_silent else usual(level)
+
+
+def usual_of(signal: Signal, level: Level) -> Level:
+    """Return what is typical of a sound or of a control voltage, as the signal is."""
+    return sounding(level) if signal is Signal.AUDIO else usual_cv(level)
 
 
 def quieter(bench: Bench, source: Source | None, limit_v: tuple[float, float]) -> Fix | None:
@@ -163,15 +169,11 @@ def is_narrower_than_rails(bench: Bench, source: Source) -> bool:
     return bench.volts(source.section.outs[source.output]).peak < NEAR_RAIL_RATIO * rail_v
 
 
-def rails_v(contact: Contact) -> tuple[float, float]:
-    """Return where an output stops, by its sheet or by the rails. [V]"""
-    return max(contact.jack.clamp_v[0], -RAIL_V), min(contact.jack.clamp_v[1], RAIL_V)
-
-
 def reaches_rails(contact: Contact, level: Level) -> bool:
-    """Whether a level goes to where an output stops."""
-    lo, hi = rails_v(contact)
-    return level.lo_v <= lo + 1e-6 or level.hi_v >= hi - 1e-6
+    """Whether what a section makes goes beyond where its output stops, or to its own rails."""
+    lo, hi = contact.jack.clamp_v
+    is_low = level.lo_v < lo - 1e-6 or level.lo_v <= -RAIL_V + 1e-6
+    return is_low or level.hi_v > hi + 1e-6 or level.hi_v >= RAIL_V - 1e-6
 
 
 @check("output-clips", severity=Severity.HURTS)
@@ -188,25 +190,35 @@ def output_clips(bench: Bench) -> Iterator[Finding]:
         jack, row = contact.jack, contact.source_row
         if jack.signal not in (Signal.AUDIO, Signal.CV) or row is None or not contact.is_plugged:
             continue
-        level = sounding(bench.level(row))
-        lo, hi = rails_v(contact)
+        level = usual_of(jack.signal, bench.level(row))
         if not reaches_rails(contact, level):
             continue
-        source = source_of(bench, contact)
+        lo, hi = max(jack.clamp_v[0], -RAIL_V), min(jack.clamp_v[1], RAIL_V)
         yield Finding(
             contact.name,
             f"{contact.name} typically reaches its rails: {level.lo_v:.3g} to {level.hi_v:.3g} V, "
             f"the output stops at {lo:g} and {hi:g} V.",
-            {"typical_v": level.peak_v, "limit_v": min(-lo, hi)},
-            None
-            if source is None
-            else quieter(
-                bench,
-                replace(source, weight_ratio=1.0),
-                (lo * ratio_from_db(-CLIP_SLACK_DB), hi * ratio_from_db(-CLIP_SLACK_DB)),
-            ),
+            {
+                "low_v": level.lo_v,
+                "high_v": level.hi_v,
+                "low_limit_v": lo,
+                "high_limit_v": hi,
+            },
+            _below_rails(bench, source_of(bench, contact), lo, hi),
             jack.where,
         )
+
+
+def _below_rails(bench: Bench, source: Source | None, lo: float, hi: float) -> Fix | None:
+    if source is None:
+        return None
+    room = ratio_from_db(-CLIP_SLACK_DB)
+
+    def fits(setting: Setting) -> bool:
+        level = usual_of(source.contact.jack.signal, made_with(bench, source, setting))
+        return lo * room <= level.lo_v and level.hi_v <= hi * room
+
+    return control_that_fits(bench, source.section, VOLUMES, fits, up=False)
 
 
 # --- the way out -----------------------------------------------------------------------------------------------------
@@ -288,7 +300,7 @@ def interface_overloaded(bench: Bench) -> Iterator[Finding]:
                     "full_scale_v": ear.full_v,
                 },
                 quieter(bench, ear_source(bench, ear.place), (-safe_v, safe_v)),
-                bench.jack(ear.place.partition(":")[0]).where,
+                bench.where(ear.place),
             )
 
 
@@ -318,7 +330,7 @@ def interface_can_clip(bench: Bench) -> Iterator[Finding]:
                     "full_scale_v": ear.full_v,
                 },
                 None,
-                bench.jack(ear.place.partition(":")[0]).where,
+                bench.where(ear.place),
             )
 
 
@@ -345,7 +357,7 @@ def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
                 ear.full_v * ratio_from_db(-12.0),
                 PEAK_CREST_RATIO,
             ),
-            bench.jack(ear.place.partition(":")[0]).where,
+            bench.where(ear.place),
         )
 
 
@@ -431,7 +443,7 @@ def dc_on_audio(bench: Bench) -> Iterator[Finding]:
                 f"{ear.place} gets a steady {dc_v:.3g} V, {dc_dbfs:.1f} dBFS.",
                 {"dc_v": dc_v, "dc_dbfs": dc_dbfs},
                 None,
-                bench.jack(ear.place.partition(":")[0]).where,
+                bench.where(ear.place),
             )
 
 
@@ -445,8 +457,8 @@ def is_bipolar_into_unipolar(level: Level, range_v: tuple[float, float]) -> bool
 
 def steering(bench: Bench, contact: Contact) -> Level:
     """Return what a CV usually reaches, as the patch starts and with every played control at its top together."""
-    start = usual(bench.level(contact.row), MOST_CREST_RATIO)
-    top = usual(bench.readings.level_at_the_top[contact.row], MOST_CREST_RATIO)
+    start = usual_cv(bench.level(contact.row))
+    top = usual_cv(bench.readings.level_at_the_top[contact.row])
     return replace(start, lo_v=min(start.lo_v, top.lo_v), hi_v=max(start.hi_v, top.hi_v))
 
 
@@ -462,7 +474,7 @@ def _laid_over(
         "range_high_v": hi,
     }
     source = source_of(bench, contact)
-    is_played = level != usual(bench.level(contact.row), MOST_CREST_RATIO)
+    is_played = level != usual_cv(bench.level(contact.row))
     if source is None or is_played or level.hi_v <= level.lo_v:
         return evidence, "", None  # what a hand moves is not set once for all
     gain, offset_v, fix = fit_into_range(bench, source, (lo, hi))
