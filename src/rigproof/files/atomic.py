@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import contextlib
 import os
+import secrets
 import stat
-import tempfile
 from pathlib import Path
 
 from rigproof.errors import FileError, Where
@@ -44,34 +44,31 @@ def write_whole(path: Path, data: bytes, folder: Path) -> None:
     """
     real = real_target(path, folder)
     where = Where(place(path, folder))
-    part: Path | None = None
+    part = real.with_name(f".{real.name[:100]}.{secrets.token_hex(8)}{PART}")
     try:
-        handle, name = tempfile.mkstemp(PART, f".{real.name}.", real.parent)
-        part = Path(name)
+        # Made with the permissions that a new file gets here; an old file's are put back below.
+        handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
             stream.flush()
-            os.chmod(part, usual_mode(real))  # noqa: PTH101  beside its fellows of `os`
+            keep_mode(real, part)
             os.fsync(handle)
-        os.replace(part, real)  # noqa: PTH105
-        part = None
+        os.replace(part, real)  # noqa: PTH105  beside its fellows of `os`
         sync_folder(real.parent)
     except OSError as error:
         raise cannot_write(where, error) from None
     finally:
-        if part is not None:
-            with contextlib.suppress(OSError):
-                part.unlink()
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
 
 
-def usual_mode(path: Path) -> int:
-    """Return the permissions of a file, or those that a new one would get."""
+def keep_mode(old: Path, new: Path) -> None:
+    """Give a new file the permissions of the one that it will replace, if there is one."""
     try:
-        return stat.S_IMODE(path.stat().st_mode)
-    except OSError:
-        mask = os.umask(0)
-        os.umask(mask)
-        return 0o666 & ~mask
+        mode = stat.S_IMODE(old.stat().st_mode)
+    except FileNotFoundError:
+        return
+    os.chmod(new, mode)  # noqa: PTH101  beside its fellows of `os`
 
 
 def sync_folder(folder: Path) -> None:

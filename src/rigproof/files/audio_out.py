@@ -10,7 +10,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from rigproof.errors import FileError, Where
-from rigproof.files.atomic import PART, cannot_write, real_target, sync_folder, usual_mode
+from rigproof.files.atomic import PART, cannot_write, keep_mode, real_target, sync_folder
 from rigproof.files.printable import printable
 
 WAV_LIMIT_BYTES = 2**32 - 4096
@@ -145,7 +145,7 @@ class SoundWriter:
         try:
             self._audio.close()
             self._stream.flush()
-            self.part.chmod(usual_mode(self.path))
+            keep_mode(self.path, self.part)
             os.fsync(self._stream.fileno())
             self._stream.close()
             self.part.replace(self.path)
