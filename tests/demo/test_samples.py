@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 import rigproof.demo
-from rigproof.demo.make_samples import CHORDS, HORNS, RATE_HZ, SAMPLES, SHIP_BELLS
+from rigproof.demo.make_samples import CHORDS, HORNS, RATE_HZ, SAMPLES, SHIP_BELLS, Floats
 from rigproof.units import cents_from_ratio, hz_from_note
 
 FOLDER = Path(rigproof.demo.__file__).parent / "lowtide" / "samples"
