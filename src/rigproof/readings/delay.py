@@ -38,6 +38,24 @@ def arrivals(
 ) -> dict[int, Arrival]:
     """Return the shortest and longest delay to every row that the start rows feed. [s]"""
     begun = starts if isinstance(starts, Mapping) else dict.fromkeys(starts, Arrival())
+    found = _spread(paths, begun, along, message)
+    if any(a.turns for a in found.values()):
+        _shorten(paths, begun, found, along, message)
+    return found
+
+
+def _spread(
+    paths: Paths,
+    begun: Mapping[int, Arrival],
+    along: Along,
+    message: Message | None,
+    *,
+    is_until_met: bool = False,
+) -> dict[int, Arrival]:
+    """Let arrivals spread in running order, each section once.
+
+    `is_until_met` ends where all paths have met again in one row, and passes no cut of a loop.
+    """
     found = dict(begun)
     queue: list[tuple[int, int]] = []
     queued: set[tuple[int, int]] = set()
@@ -50,7 +68,7 @@ def arrivals(
                 continue
             there = paths.place[section]
             entry = (turns if there > place else turns + 1, there)
-            if entry not in queued:
+            if entry not in queued and not (is_until_met and entry[0] > 0):
                 queued.add(entry)
                 heapq.heappush(queue, entry)
 
@@ -75,10 +93,10 @@ def arrivals(
                 lo, hi = min(lo, here.lo_s), max(hi, here.hi_s)
             new[hop.target_row] = Arrival(lo, hi, turns)
         found.update(new)
+        if is_until_met and not queue and len(new) == 1:
+            break
         for row in new:
             go_on(row, turns, place)
-    if any(a.turns for a in found.values()):
-        _shorten(paths, begun, found, along, message)
     return found
 
 
@@ -212,6 +230,7 @@ class Difference:
     """Two paths of one signal that meet again in one section, one later than the other."""
 
     source_row: int
+    """Where they part."""
     section: int
     early_port: str
     late_port: str
@@ -227,16 +246,14 @@ class Difference:
 
 
 def differences(paths: Paths, source_row: int) -> tuple[Difference, ...]:
-    """Return where paths of one row's signal meet again with different delays, in running order.
+    """Return where the paths on which one row's signal parts meet again with different delays, in running order.
 
-    What comes back round a loop is feedback and no parallel path, and is left out.
+    What comes back round a loop is feedback and no parallel path, and is left out. Where all paths have met again in
+    one row, the search ends: what parts there anew starts from there.
     """
     net = paths.net
-    reached = arrivals(paths, [source_row])
-    meeting: dict[int, None] = {}
-    for row in reached:
-        for section, _ in net.readers.get(row, ()):
-            meeting[section] = None
+    reached = _spread(paths, {source_row: Arrival()}, Along.SIGNAL, None, is_until_met=True)
+    meeting = {section for row in reached for section, _ in net.readers.get(row, ())}
     found = []
     for index in sorted(meeting, key=lambda i: paths.place[i]):
         kind, setting = net.sections[index].kind, net.sections[index].setting
@@ -244,33 +261,29 @@ def differences(paths: Paths, source_row: int) -> tuple[Difference, ...]:
         by_output: dict[int, dict[int, Arrival]] = {}
         for hop in paths.hops(index):
             before = reached.get(hop.source_row)
-            if before is None or not hop.is_signal or before.turns:
-                continue
-            by_output.setdefault(hop.target_row, {})[hop.input] = Arrival(
-                before.lo_s + hop.lo_s, before.hi_s + hop.hi_s
-            )
+            if before is not None and hop.is_signal:
+                by_output.setdefault(hop.target_row, {})[hop.input] = Arrival(
+                    before.lo_s + hop.lo_s, before.hi_s + hop.hi_s
+                )
         seen = set()
         for parts in by_output.values():
             ordered = sorted(parts.items(), key=lambda p: (p[1].lo_s, p[1].hi_s, p[0]))
             (first, early), (last, late) = ordered[0], ordered[-1]
-            hi = max(abs(late.hi_s - early.lo_s), abs(early.hi_s - late.lo_s))
-            if first == last or hi == 0.0 or (first, last) in seen:
+            if early == late or (first, last) in seen:
                 continue
             seen.add((first, last))
+            hi = max(abs(late.hi_s - early.lo_s), abs(early.hi_s - late.lo_s))
             lo = max(0.0, late.lo_s - early.hi_s)
             found.append(Difference(source_row, index, names[first], names[last], lo, hi))
     return tuple(found)
 
 
 def all_differences(paths: Paths) -> tuple[Difference, ...]:
-    """Return the differences of every signal where it is born: at outputs to which no signal leads."""
-    net = paths.net
+    """Return the differences from every row at which a signal parts, in the order of the rows."""
     found: list[Difference] = []
-    for section in net.sections:
-        carried = {h.target_row for h in paths.hops(section.index) if h.is_signal}
-        for row in section.outs:
-            if row not in carried and not net.rows[row].is_midi:
-                found.extend(differences(paths, row))
+    for row in paths.net.rows:
+        if not row.is_midi and len(paths.onward(row.index, along=Along.SIGNAL)) > 1:
+            found.extend(differences(paths, row.index))
     return tuple(found)
 
 
