@@ -102,7 +102,7 @@ sys.path.insert(0, {str(SOURCE)!r})
 from pathlib import Path
 from rigproof.files.atomic import write_whole
 path, folder = Path({str(path)!r}), Path({str(tmp_path)!r})
-for _ in range(25):
+for _ in range(60):
     write_whole(path, {NEW[:16]!r} * 20_000, folder)
     write_whole(path, {OLD[:4]!r} * 20_000, folder)
 """
