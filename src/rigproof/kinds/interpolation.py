@@ -50,58 +50,74 @@ def value_between(
 ) -> tuple[float, float]:
     """Return left and right at frame `at` of a sound read at `speed` frames a sample.
 
-    `tables` and `data` say where in `state` the tables and the sound's frames begin; channels of a frame stand next
-    to each other. Before the first frame and behind the last there is silence.
+    `tables` and `data` say where in `state` the tables and the sound's frames begin; the channels of a frame, one or
+    two, stand next to each other. Before the first frame and behind the last there is silence.
     """
+    if speed > 1.0:
+        return value_stretched(state, tables + WEIGHTS, data, frames, channels, at, 1.0 / speed)
+    whole = math.floor(at)
+    if at == whole:  # on a frame: the sinc is zero at all others
+        if whole < 0 or whole >= frames:
+            return 0.0, 0.0
+        if channels == 1:
+            return state[data + whole], state[data + whole]
+        return state[data + 2 * whole], state[data + 2 * whole + 1]
     left = 0.0
     right = 0.0
-    if speed <= 1.0:
-        whole = math.floor(at)
-        if at == whole:  # on a frame: the sinc is zero at all others
-            if whole < 0 or whole >= frames:
-                return 0.0, 0.0
-            if channels == 1:
-                return state[data + whole], state[data + whole]
-            return state[data + 2 * whole], state[data + 2 * whole + 1]
-        place = (at - whole) * PLACES
-        row = int(place)
-        part = place - row
-        row = tables + row * TAPS
-        first = whole - (CROSSINGS - 1)
-        lo = max(0, -first)
-        hi = min(TAPS, frames - first)
-        if channels == 1:
-            here = data + first
-            if lo == 0 and hi == TAPS:
-                for k in range(0, TAPS, 2):  # two sums, so that they need not wait for each other
-                    low = state[row + k]
-                    left += (low + part * (state[row + TAPS + k] - low)) * state[here + k]
-                    low = state[row + k + 1]
-                    right += (low + part * (state[row + TAPS + k + 1] - low)) * state[here + k + 1]
-                return left + right, left + right
-            for k in range(lo, hi):
-                low = state[row + k]
-                left += (low + part * (state[row + TAPS + k] - low)) * state[here + k]
-            return left, left
+    place = (at - whole) * PLACES
+    row = int(place)
+    part = place - row
+    row = tables + row * TAPS
+    first = whole - (CROSSINGS - 1)
+    lo = max(0, -first)
+    hi = min(TAPS, frames - first)
+    here = data + channels * first
+    if channels == 2:
         for k in range(lo, hi):
             low = state[row + k]
             weight = low + part * (state[row + TAPS + k] - low)
-            left += weight * state[data + 2 * (first + k)]
-            right += weight * state[data + 2 * (first + k) + 1]
+            left += weight * state[here + 2 * k]
+            right += weight * state[here + 2 * k + 1]
         return left, right
-    reach = CROSSINGS * speed
-    slower = 1.0 / speed
-    side = tables + WEIGHTS
-    for frame in range(max(0, math.ceil(at - reach)), min(frames, math.floor(at + reach) + 1)):
-        place = abs(at - frame) * slower * PLACES
-        row = min(int(place), SLOPE - 2)
-        low = state[side + row]
-        weight = slower * (low + (place - row) * (state[side + row + 1] - low))
-        if channels == 1:
-            left += weight * state[data + frame]
-        else:
-            left += weight * state[data + 2 * frame]
-            right += weight * state[data + 2 * frame + 1]
+    if lo == 0 and hi == TAPS:
+        for k in range(0, TAPS, 2):  # two sums, so that they need not wait for each other
+            low = state[row + k]
+            left += (low + part * (state[row + TAPS + k] - low)) * state[here + k]
+            low = state[row + k + 1]
+            right += (low + part * (state[row + TAPS + k + 1] - low)) * state[here + k + 1]
+        return left + right, left + right
+    for k in range(lo, hi):
+        low = state[row + k]
+        left += (low + part * (state[row + TAPS + k] - low)) * state[here + k]
+    return left, left
+
+
+def value_stretched(
+    state: Any, side: int, data: int, frames: int, channels: int, at: float, slower: float
+) -> tuple[float, float]:
+    """Return left and right through a sinc stretched by one over `slower`; `side` is where its one side stands."""
+    left = 0.0
+    right = 0.0
+    step = slower * PLACES
+    whole = math.floor(at)
+    # First the frame at or before and back from there, then the one behind and on, each to where the window ends.
+    for way in range(2):
+        frame = whole + way
+        turn = 2 * way - 1
+        place = (frame - at) * turn * step
+        count = math.floor((CROSSINGS * PLACES - place) / step) + 1
+        count = min(count, frames - frame) if way == 1 else min(count, frame + 1)
+        first = max(0, -frame) if way == 1 else max(0, frame - frames + 1)
+        here = data + channels * frame
+        turn *= channels
+        for k in range(first, count):
+            inside = place + k * step
+            row = int(inside)
+            low = state[side + row]
+            weight = low + (inside - row) * (state[side + row + 1] - low)
+            left += weight * state[here + k * turn]
+            if channels == 2:
+                right += weight * state[here + k * turn + 1]
     if channels == 1:
         right = left
-    return left, right
+    return slower * left, slower * right
