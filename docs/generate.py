@@ -76,7 +76,15 @@ def keys_page() -> str:
     return page()
 
 
+def commands_page() -> str:
+    """List every command with its help and the shape of its JSON."""
+    from rigproof.cli.page import commands_page as page
+
+    return page()
+
+
 PAGES = (
+    Page("commands.md", commands_page),
     Page("rooms.md", rooms_page),
     Page("findings.md", findings_page),
     Page("keys.md", keys_page),
