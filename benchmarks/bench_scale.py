@@ -48,7 +48,7 @@ _SUM = Sheet(
 def random_project(modules: int, cables: int) -> Project:
     """Return a rig of adders, mostly wired forwards, with a few cables that come back."""
     chance = random.Random(modules)  # noqa: S311  (repeatable on purpose)
-    wanted = set()
+    wanted: set[tuple[str, str]] = set()
     while len(wanted) < cables:
         target = chance.randrange(1, modules)
         back = chance.random() < 0.01
