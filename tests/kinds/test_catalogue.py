@@ -203,7 +203,7 @@ def assert_inside(kind: Kind, setting: Setting, spans: list[Span], got: Floats) 
 
 
 @EVERY_KIND
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", range(12))
 def test_sound_never_leaves_the_interval(kind: Kind, seed: int) -> None:
     samples = 40 * BLOCK
     setting, fed, spans = trial(kind, seed, samples, hostile=seed % 3 == 0)
@@ -212,6 +212,14 @@ def test_sound_never_leaves_the_interval(kind: Kind, seed: int) -> None:
     assert_inside(kind, setting, spans, got)
     assert np.isfinite(bench.state).all()
     assert np.abs(bench.state).max(initial=0.0) < 1e12
+
+
+@pytest.mark.slow
+@EVERY_KIND
+def test_sound_never_leaves_the_interval_in_many_trials(kind: Kind) -> None:
+    for seed in range(12, 212):
+        test_sound_never_leaves_the_interval(kind, seed)
+        test_level_lies_within_the_interval(kind, seed)
 
 
 @EVERY_KIND
@@ -252,16 +260,26 @@ def test_one_call_equals_sample_by_sample(kind: Kind, seed: int) -> None:
     np.testing.assert_allclose(whole.state, single.state, rtol=1e-12, atol=1e-12)
 
 
+def fast_value(param: Param) -> float:
+    """The parameter where what decays decays soon: a short time, a high frequency."""
+    if param.unit == "s":
+        return max(param.lo, min(param.default, 0.001))
+    return min(param.hi, max(param.default, 1000.0)) if param.unit == "Hz" else param.default
+
+
 @EVERY_KIND
-def test_silence_leaves_no_denormal_numbers(kind: Kind) -> None:
-    """Noise, then ten seconds at rest: what decays must reach exact zero."""
+@pytest.mark.parametrize("is_fast", [False, True], ids=["as it comes", "fast"])
+def test_silence_leaves_no_denormal_numbers(kind: Kind, is_fast: bool) -> None:
+    """Noise, then five seconds at rest: what decays must reach exact zero."""
     rng = np.random.default_rng(5)
     setting = setting_of(kind)
+    if is_fast:
+        values = {p.name: fast_value(p) for p in kind.expand_params(setting.ways)}
+        setting = replace(setting, values=values)
     bench = Bench(kind, setting, plain=False)
-    noise = [wave_of(p, rng, BLOCK * 8, hostile=False) for p in bench.inputs]
-    bench.run(noise, BLOCK * 8)
+    bench.run([wave_of(p, rng, BLOCK * 8, hostile=False) for p in bench.inputs], BLOCK * 8)
     rest = [np.full(48_000, p.rest_v) for p in bench.inputs]
-    for _ in range(10):
+    for _ in range(5):
         got = bench.run(rest, 48_000 // BLOCK * BLOCK)
         for numbers in (bench.state, got):
             sizes = np.abs(numbers)
@@ -272,7 +290,7 @@ def test_silence_leaves_no_denormal_numbers(kind: Kind) -> None:
 
 
 @EVERY_KIND
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(8))
 def test_level_lies_within_the_interval(kind: Kind, seed: int) -> None:
     rng = np.random.default_rng([seed, *kind.name.encode()])
     setting = any_setting(kind, rng, moving=False)
