@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -11,8 +12,9 @@ from rigproof.model.sheet import Signal
 from rigproof.net.flatten import flatten
 from rigproof.readings.proof import read
 from rigproof.readings.trace import Place, trace
+from rigproof.readings.what_if import what_if
 from tests.random_patches import random_project
-from tests.readings.fader_rig import CC, WAY_IN, fader_net
+from tests.readings.fader_rig import CC, WAY_IN, fader_net, fader_project
 from tests.small_rigs import ADDER, STEADY, project
 
 
@@ -63,6 +65,19 @@ def test_a_fader_in_its_own_unit_and_where_it_stands() -> None:
     assert trace(readings, "faders.f5", at=0.5).message_value == 64.0  # 63.5 to the nearest
     closed = [hop for hop in trace(readings, "faders.f5", at=0.0).hops if hop.name == "amp.out"]
     assert [hop.dbu for hop in closed] == [-math.inf]
+
+
+def test_a_fader_whose_cable_is_out_changes_nothing() -> None:
+    """The bridge would listen to this number, but nothing gets there."""
+    whole = fader_project()
+    cables = tuple(c for c in whole.patch.cables if c.source != "faders.midi")
+    net = flatten(replace(whole, patch=replace(whole.patch, cables=cables)))
+    found = trace(read(net), "faders.f5", at=64)
+    assert [hop.name for hop in found.hops] == ["faders.f5", "faders.f5", "faders.merge"]
+    assert found.heard is None
+    there = what_if(net, "faders.f5", 1.0)
+    assert there.message_value == 127.0
+    assert there.volts == read(net).volts
 
 
 def test_a_control_of_a_module_is_followed_from_its_section() -> None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from rigproof.kinds.base import Level, Setting, Span
 from rigproof.net.graph import Net, NetSection
-from rigproof.readings.walk import input_names
 
 NUMBER = "number"
 """The parameter of every section that sends or hears one controller number. Its partner is `channel`."""
@@ -75,13 +74,25 @@ def senders(net: Net, control: str) -> tuple[NetSection, ...]:
 
 def listeners(net: Net, message: Message) -> tuple[NetSection, ...]:
     """Return every section of the net that turns a message into something else, plugged or not."""
-    return tuple(
-        s
-        for s in net.sections
-        if message_of(s) == message
-        and not is_sender(s)
-        and len(input_names(s.kind, s.setting.ways)) > 0
-    )
+    return tuple(s for s in net.sections if message_of(s) == message and not is_sender(s) and s.ins)
+
+
+def listeners_reached(
+    net: Net, sending: Iterable[NetSection], message: Message
+) -> tuple[NetSection, ...]:
+    """Return every section that turns a message into something else and is sent it, in the order of the net."""
+    todo = [row for section in sending for row in section.outs]
+    seen = set(todo)
+    found = set()
+    while todo:
+        for index, _ in net.readers.get(todo.pop(), ()):
+            section = net.sections[index]
+            if message_of(section) == message and not is_sender(section):
+                found.add(index)
+            onward = [row for row in section.outs if net.rows[row].is_midi and row not in seen]
+            seen.update(onward)
+            todo += onward
+    return tuple(net.sections[index] for index in sorted(found))
 
 
 @dataclass(frozen=True, slots=True)

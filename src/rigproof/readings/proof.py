@@ -46,7 +46,7 @@ class Readings:
 
     @cached_property
     def level_at_the_top(self) -> tuple[Level, ...]:
-        """What is typical, by row, with every played control at the top of where the set takes it. [V]"""
+        """What is typical, by row, with every played control at the top of where it may go. [V]"""
         return read_level(at_the_top(self.net), volts=self.volts)
 
     @cached_property
@@ -66,7 +66,7 @@ class Readings:
 
     @cached_property
     def headroom_at_the_top(self) -> tuple[Headroom, ...]:
-        """The same with every played control at the top of where the set takes it."""
+        """The same with every played control at the top of where it may go."""
         return read_headroom(at_the_top(self.net), self.volts, self.level_at_the_top)
 
     @cached_property

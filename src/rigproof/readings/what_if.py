@@ -12,7 +12,7 @@ from rigproof.readings.messages import (
     POSITION,
     SENT,
     Message,
-    listeners,
+    listeners_reached,
     message_of,
     senders,
 )
@@ -55,14 +55,12 @@ def what_if(net: Net, control: str, value: float) -> WhatIf:
     message = message_of(sending[0]) if sending else None
     message_value = None
     volts: dict[int, Span] = {}
-    levels: dict[int, Level] = {}
     if sending and message is not None and sending[0].kind.name in SENT:
         message_value = SENT[sending[0].kind.name](sending[0].setting[POSITION])
-        for section in listeners(there, message):
+        for section in listeners_reached(there, sending, message):
             if section.kind.name in HEARD:
                 settled_v = HEARD[section.kind.name](section.setting, message_value)
                 volts.update(dict.fromkeys(section.outs, Span.point(settled_v)))
-                levels.update(dict.fromkeys(section.outs, Level.steady(settled_v)))
     spans = read_volts(there, pinned=volts)
     return WhatIf(
         there,
@@ -71,14 +69,15 @@ def what_if(net: Net, control: str, value: float) -> WhatIf:
         message,
         message_value,
         spans,
-        read_level(there, volts=spans, pinned=levels),
+        read_level(there, volts=spans),
     )
 
 
 def at_the_top(net: Net) -> Net:
-    """Return the net with every parameter that a hand plays at the top of where the set takes it.
+    """Return the net with every parameter that a hand plays at the top of where it may go.
 
-    The top is the highest value, which for most controls is the loudest; for one that makes things softer it is not.
+    That is the top of its moves in the set, and of its whole travel for a control that is mapped. The top is the
+    highest value, which for most controls is the loudest; for one that makes things softer it is not.
     """
     return replace(
         net,
