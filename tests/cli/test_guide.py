@@ -40,7 +40,7 @@ def test_the_guide_works_from_top_to_bottom(
     assert proved.code == FINE
     assert second_check in proved.out
 
-    for words in (["volts", "first"], ["trace", "osc.tune", "--in", "first"]):
+    for words in (["volts", "first"], ["trace", "env.decay-1", "--in", "first"]):
         assert call(*words).code == FINE
     assert call("render", "first", "--seconds", "10", "--stem", "vca.out-1").code == FINE
     assert soundfile.info("first.wav").duration == 10.0
