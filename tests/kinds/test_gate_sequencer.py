@@ -212,6 +212,30 @@ def test_the_reading_knows_what_nobody_can_say() -> None:
     assert free.hz == pytest.approx(4.0)
 
 
+@pytest.mark.parametrize(
+    ("values", "shortest_samples"),
+    [
+        ({"shape": 0.0}, 240),  # 5 ms
+        ({"shape": 0.0, "repeats": 4.0}, 75),  # half of a quarter of the step
+        ({"shape": 1.0, "gate": 0.1}, 60),
+        ({"shape": 1.0, "gate": 1.0, "repeats": 2.0}, 240),  # the first, not yet measured
+        ({"shape": 1.0, "gate": 0.2, "repeats": 2.0, "division": 2.0}, 120),
+    ],
+)
+def test_the_shortest_pulse_said_is_the_shortest_heard(
+    values: dict[str, float], shortest_samples: int
+) -> None:
+    """Steps of 600 samples are sixteenths at 1200 BPM."""
+    setting = setting_of(KIND, options={"steps": "x"}, values=values, tempo_bpm=1200.0)
+    said = KIND.rate([SIXTEENTHS, NO_PULSE, NO_PULSE, NO_PULSE], setting)
+    assert said is not None
+    assert said[0].length_s == pytest.approx(shortest_samples / 48_000)
+    gate = play(KIND, setting, 12 * STEP, {"clock": clocks(12)})["gate"]
+    ends = np.flatnonzero((gate[:-1] > 0) & (gate[1:] == 0)) + 1
+    starts = np.asarray(rises(gate))[: ends.size]
+    assert (ends - starts).min() == shortest_samples
+
+
 def test_the_level_is_that_of_the_wave() -> None:
     setting = setting_of(KIND, options={"euclid": (3, 8, 0)}, values={"shape": 1, "gate": 0.25})
     wave = play(KIND, setting, 64 * STEP, {"clock": clocks(64)})["gate"][8 * STEP :]

@@ -48,6 +48,7 @@ from rigproof.kinds.rhythms import (
     cut_by_reset,
     letters_of,
     nearest,
+    part_s,
     pulses_of_steps,
 )
 from rigproof.units import quarter_s
@@ -251,7 +252,11 @@ def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
     repeats = max(1, nearest(setting["repeats"]))
     is_gate = nearest(setting["shape"]) == GATE
     is_tied = is_gate and setting["gate"] >= 1.0 and repeats == 1
-    shortest = None if is_gate else setting["trigger"]
+    part = part_s(clock, setting.tempo_bpm, division=division, repeats=repeats)
+    shortest = setting["trigger"]
+    if part is not None:
+        most = LONGEST_REPEAT_RATIO if repeats > 1 else 1.0
+        shortest = min(shortest, (min(setting["gate"], most) if is_gate else 0.5) * part)
     found = []
     for wanted in (1, ACCENT):
         hits = [1 if letter >= wanted else 0 for letter in rhythm]

@@ -12,6 +12,7 @@ from math import floor, lcm
 from rigproof.kinds.base import IRREGULAR, NO_PULSE, Beat, Pulse
 from rigproof.kinds.euclid import MOST_STEPS
 from rigproof.model.sheet import RawValue
+from rigproof.units import quarter_s
 
 REST, HIT, ACCENT = 0, 1, 2
 LETTERS = {".": REST, "-": REST, "x": HIT, "X": ACCENT}
@@ -86,6 +87,15 @@ def cut_by_reset(
         return None
     count = int(heard)
     return (list(steps) * (count // len(steps) + 1))[:count]
+
+
+def part_s(clock: Pulse, tempo_bpm: float, *, division: int, repeats: int = 1) -> float | None:
+    """Return the time from a hit to its repeat or the next step, on average; None when nobody can say. [s]"""
+    if clock.hz is not None:
+        return division / clock.hz / repeats
+    if not clock.per_quarter:
+        return None
+    return quarter_s(tempo_bpm) * division / float(clock.per_quarter) / repeats
 
 
 def pulses_of_steps(

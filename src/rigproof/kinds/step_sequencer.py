@@ -45,6 +45,7 @@ from rigproof.kinds.rhythms import (
     cut_by_reset,
     letters_of,
     nearest,
+    part_s,
     pulses_of_steps,
 )
 from rigproof.model.sheet import RawValue
@@ -305,7 +306,10 @@ def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
         return [NO_PULSE, NO_PULSE if is_silent else IRREGULAR, cycle]
     if setting["gate"] >= 1.0:
         gates = [1 if gate and not gates[i - 1] else 0 for i, gate in enumerate(gates)]
-    return [NO_PULSE, pulses_of_steps(gates, clock, division=division), cycle]
+    part = part_s(clock, setting.tempo_bpm, division=division)
+    shortest = TRIGGER_S if part is None else min(TRIGGER_S, setting["gate"] * part)
+    gate = pulses_of_steps(gates, clock, division=division, length_s=shortest)
+    return [NO_PULSE, gate, cycle]
 
 
 KIND = Kind(
