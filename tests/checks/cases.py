@@ -217,6 +217,9 @@ CABLES = {
         lambda: midi_line(Plug.USB_HOST, Plug.USB_HOST),
         lambda: midi_line(Plug.USB_HOST, Plug.USB_DEVICE),
     ),
+    "connectors-unlike": Case(
+        lambda: midi_line(Plug.MIDI_DIN, Plug.MIDI_A), lambda: midi_line(Plug.MIDI_A, Plug.MIDI_A)
+    ),
     "midi-line-shared": Case(lambda: midi_split(2), lambda: midi_split(1)),
     "cable-too-short": Case(lambda: reaching(13), lambda: reaching(14)),
     "cable-taut": Case(lambda: reaching(15), lambda: reaching(16)),
@@ -361,6 +364,30 @@ LEVELS = {
     "loop-gain-over-one": Case(lambda: looped(1.1), lambda: looped(1.0)),
 }
 
+# --- delays ----------------------------------------------------------------------------------------------------------
+
+
+def doubled(time: str) -> Project:
+    """A voice into a mixer at once, and again through an echo that runs free and gives no dry sound."""
+    return rigs.project(
+        {
+            "voice": rigs.voice(level_v=2.0),
+            "echo": rigs.echo(),
+            "mix": rigs.mixer(),
+            "desk": rigs.interface(),
+        },
+        [
+            ("voice.sine", "mix.in-1"),
+            ("voice.sine", "echo.left-in"),
+            ("echo.left", "mix.in-2"),
+            ("mix.out", "desk.in-1"),
+        ],
+        settings={"echo.sync": "free", "echo.time": time, "echo.feedback": 0.0},
+    )
+
+
+DELAYS = {"sound-meets-itself": Case(lambda: doubled("19 ms"), lambda: doubled("21 ms"))}
+
 # --- clocks ----------------------------------------------------------------------------------------------------------
 
 
@@ -477,4 +504,4 @@ MIDI = {
     "midi-line-overrun": Case(lambda: swept(0.375), lambda: swept(0.5)),
 }
 
-CASES: dict[str, Case] = {**POWER, **FIT, **CABLES, **LEVELS, **CLOCKS, **MIDI}
+CASES: dict[str, Case] = {**POWER, **FIT, **CABLES, **LEVELS, **DELAYS, **CLOCKS, **MIDI}

@@ -353,13 +353,15 @@ def echo(name: str = "echo", *, ppqn: float = 4.0) -> Sheet:
     return sheet(
         name,
         [
-            stereo("in", Way.IN, "echo.left", "echo.right", range_v=(-10.0, 10.0)),
+            jack_in("left-in", "echo.left", range_v=(-10.0, 10.0)),
             jack_in("clock", "echo.clock", signal=Signal.CLOCK, range_v=(0.0, 10.0)),
             jack_out("left", "echo.left"),
         ],
-        {"echo": ("stereo-delay", {"ppqn": ppqn, "longest": "2 s"})},
+        {"echo": ("stereo-delay", {"ppqn": ppqn, "longest": "2 s", "mix": 1.0})},
         controls=[
             Control("feedback", hi=1.1, default=0.5, sets=("echo.feedback",)),
+            Control("sync", ControlShape.SWITCH, choices=("clock", "free"), sets=("echo.sync",)),
+            Control("time", unit="s", lo=1e-3, hi=2.0, default=0.4, sets=("echo.time",)),
             *(
                 Control(
                     f"beats-{side}",

@@ -14,6 +14,7 @@ from tests.checks.ask import only
 from tests.checks.cases import (
     clocked,
     clocked_envelope,
+    doubled,
     into_desk,
     into_range,
     looped,
@@ -110,3 +111,15 @@ def test_messages_are_as_late_as_is_said() -> None:
     arrivals = np.flatnonzero(played(project, "bridge.midi", 0.4))
     last_s = arrivals[-1] / RATE_HZ
     assert last_s == pytest.approx(0.1875 + late_s, abs=3 * 0.00096)
+
+
+def test_a_note_on_the_first_notch_is_gone() -> None:
+    """Half a period of 261.6256 Hz is 1.911129 ms; the echo comes whole samples late, at most one off."""
+    project = doubled("1.911129 ms")
+    notch_hz = only("sound-meets-itself", project).evidence["first_notch_hz"]
+    assert notch_hz == pytest.approx(261.6256, rel=0.012)  # one sample of 92
+    alone_v = np.abs(played(project, "mix.in-1")).max()
+    together_v = np.abs(played(project, "mix.out")[RATE_HZ // 20 :]).max()
+    assert (
+        together_v < 0.04 * alone_v
+    )  # 2 |cos(pi f d)| for half a sample off is 0.017, for one 0.034

@@ -374,6 +374,43 @@ def usb_ends_alike(bench: Bench) -> Iterator[Finding]:
             )
 
 
+BODIES = {
+    Plug.MONO: "3.5 mm",
+    Plug.STEREO: "3.5 mm",
+    Plug.MIDI_A: "3.5 mm",
+    Plug.MIDI_B: "3.5 mm",
+    Plug.LINE: "3.5 mm",  # leads from 3.5 to 6.3 mm are in every box
+    Plug.MIDI_DIN: "5-pin DIN",
+    Plug.RIBBON: "ribbon",
+}
+"""What a plug looks like, USB left out: that is said by its own check."""
+
+
+@check("connectors-unlike", severity=Severity.WORTH_KNOWING)
+def connectors_unlike(bench: Bench) -> Iterator[Finding]:
+    """The two ends of a cable take plugs that no ordinary lead has together.
+
+    On stage: the one adapter that nobody packed.
+    Fix: none is computed: an adapter lead has to be bought or made, and packed.
+    Blind to: leads from 3.5 to 6.3 mm, which are common.
+    Source: MIDI Association RP-054 (2018): an adapter between 5-pin DIN and a TRS jack, at most 2 m long.
+    """
+    for cable in bench.project.patch.cables:
+        plugs = [bench.jack(cable.source).plug, bench.jack(cable.target).plug]
+        if any(p in USB for p in plugs):
+            continue
+        bodies = [BODIES[p] for p in plugs]
+        if bodies[0] != bodies[1]:
+            yield Finding(
+                name_of(cable),
+                f"{name_of(cable)} goes from {bodies[0]} ({plugs[0]}) to {bodies[1]} ({plugs[1]}); "
+                "pack the adapter lead.",
+                {"cables": 1},
+                None,
+                cable.where,
+            )
+
+
 @check("midi-line-shared", severity=Severity.STOPS_THE_SHOW)
 def midi_line_shared(bench: Bench) -> Iterator[Finding]:
     """More than one cable is in a serial MIDI jack or a USB jack.
