@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from rigproof.kinds.base import NO_PULSE, Beat, Pulse
+from rigproof.kinds.clock import KIND as CLOCK
 from rigproof.kinds.gate_sequencer import KIND, rhythm_of
 from rigproof.kinds.rhythms import check_euclid, check_letters
 from tests.kinds.running import Floats, play, pulses, rises, setting_of
@@ -190,6 +191,31 @@ def test_the_pulse_reading_counts_what_is_heard(
     assert (gate.beat is Beat.STEADY) == (len(gaps) == 1)
     if accent.per_quarter is not None:
         assert Fraction(len(rises(out["accent"])), quarters) == accent.per_quarter
+
+
+@pytest.mark.parametrize(
+    ("swing", "hits"), [(0.5, 3), (0.6, 3), (0.6, 5), (0.5, 4), (0.6, 4), (0.6, 8)]
+)
+def test_behind_the_real_clock_reading_and_sound_agree(swing: float, hits: int) -> None:
+    """The clock's own reading goes in, its own pulses are played: 93 BPM, swung or straight."""
+    clock = setting_of(CLOCK, values={"tempo": 93.0, "times-1": 4, "swing-1": swing}, ways=1)
+    told = CLOCK.rate((), clock)
+    assert told is not None
+    setting = setting_of(KIND, options={"euclid": (hits, 8, 0)}, tempo_bpm=93.0)
+    said = KIND.rate([told[0], told[1], NO_PULSE, NO_PULSE], setting)
+    assert said is not None
+    quarters = 16
+    samples = round(quarters * 60 / 93 * 48_000)
+    made = play(CLOCK, clock, samples)
+    ins = {"clock": made["out-1"], "reset": made["reset"]}
+    places = np.asarray(rises(play(KIND, setting, samples, ins)["gate"]))
+    assert Fraction(len(places), quarters) == said[0].per_quarter
+    assert said[0].cycle_quarters is not None
+    cycle = float(said[0].cycle_quarters) * 60 / 93 * 48_000
+    again = places[places > cycle] - cycle
+    assert again == pytest.approx(places[: again.size], abs=1.0)
+    is_even = np.ptp(np.diff(places)) <= 1
+    assert (said[0].beat is Beat.STEADY) == is_even
 
 
 def test_the_reading_knows_what_nobody_can_say() -> None:

@@ -126,8 +126,8 @@ def pulses_of_steps(
     clocks = len(cycle) * division
     if clock.beat is Beat.PATTERN and clock.cycle_quarters is not None:
         clocks_a_cycle = clock.per_quarter * clock.cycle_quarters
+        is_even = is_even and repeats == 1 and clocks % clocks_a_cycle.numerator == 0
         clocks = lcm(clocks, clocks_a_cycle.numerator)
-        is_even = is_even and repeats == 1 and division % clocks_a_cycle.numerator == 0
     cycle_quarters = Fraction(clocks) / clock.per_quarter
     if is_even:
         cycle_quarters = 1 / per_quarter
