@@ -15,7 +15,7 @@ from rigproof.readings.trace import Place, trace
 from rigproof.readings.what_if import what_if
 from tests.random_patches import random_project
 from tests.readings.fader_rig import CC, WAY_IN, fader_net, fader_project
-from tests.small_rigs import ADDER, STEADY, project
+from tests.small_rigs import ADDER, STEADY, jack_in, jack_out, project, sheet
 
 
 def test_a_fader_at_64() -> None:
@@ -106,6 +106,23 @@ def test_an_unknown_start_names_the_nearest() -> None:
     with pytest.raises(UnknownName) as caught:
         trace(read(fader_net()), "fader.f5")
     assert caught.value.nearest == "faders.f5"
+
+
+def test_a_normal_is_named() -> None:
+    """One cable into the first input; the second hangs on it by its normal."""
+    listener = sheet(
+        "listener",
+        {"mix": {"kind": "mixer", "ways": 2}},
+        [
+            jack_in("left", "mix.in-1"),
+            jack_in("right", "mix.in-2", normal="left"),
+            jack_out("out", "mix.out"),
+        ],
+    )
+    net = flatten(project({"five": STEADY, "l": listener}, [("five.out", "l.left")]))
+    ways = {hop.name: hop.through for hop in trace(read(net), "five.out").hops}
+    assert ways["l.left"] == "cable"
+    assert ways["l.right"] == "normal from left"
 
 
 def test_a_loop_is_said_and_not_followed_for_ever() -> None:

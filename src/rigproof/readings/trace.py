@@ -351,7 +351,7 @@ class _Walker:
             return
         for row, line in self._far_rows(contact.row):
             for other in self.inputs.get(row, ()):
-                way = line or self._way_to(contact, other)
+                way = line or self._way_to(other)
                 self.later.append(partial(self.contact, other, hop, way))
 
     def _far_rows(self, row: int) -> list[tuple[int, str]]:
@@ -371,7 +371,7 @@ class _Walker:
         )
 
     @staticmethod
-    def _way_to(source: Contact, target: Contact) -> str:
-        if target.is_plugged:
+    def _way_to(target: Contact) -> str:
+        if target.is_plugged or target.jack.normal is None:
             return "cable"
-        return "normal" if source.module == target.module else "normal of a plugged jack"
+        return f"normal from {target.jack.normal}"
