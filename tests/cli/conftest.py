@@ -1,5 +1,6 @@
 """The command line run in process: words in, exit code and text out."""
 
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +37,7 @@ def _plain_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
     for name in ("COLUMNS", "NO_COLOR", "FORCE_COLOR", "TTY_COMPATIBLE", "TTY_INTERACTIVE"):
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setattr(shutil, "which", lambda _name: "rigproof")
 
 
 @pytest.fixture

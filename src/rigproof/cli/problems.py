@@ -5,7 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rigproof.cli.screen import BAD_INPUT, errors_console, plural, print_json, safe_text
+from rigproof.cli.screen import (
+    BAD_INPUT,
+    command_name,
+    errors_console,
+    plural,
+    print_json,
+    safe_text,
+)
 from rigproof.errors import NOWHERE, RigError
 
 if TYPE_CHECKING:
@@ -98,5 +105,5 @@ def report_usage(error: CycloptsError, *, is_json: bool) -> int:
     mended = UsageError(problem.rstrip("."), nearest=nearest.strip("\"'?. ") or None)
     code = report_errors([mended], is_json=is_json)
     if not is_json:
-        errors_console().print("  rigproof --help lists the commands", style="dim")
+        errors_console().print(f"  {command_name()} --help lists the commands", style="dim")
     return code

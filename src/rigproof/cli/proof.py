@@ -12,6 +12,7 @@ from rigproof.cli.screen import (
     FINE,
     SHOW_STOPPED,
     bar,
+    command_name,
     db_text,
     grid,
     heading,
@@ -318,7 +319,7 @@ def show_findings(console: Console, proof: Proof) -> None:
             )
     console.print(Text(proof.verdict, style="bold"))
     if any(f.declined is None for f in proof.findings):
-        console.print("rigproof explain NAME says more about a finding", style="dim")
+        console.print(f"{command_name()} explain NAME says more about a finding", style="dim")
 
 
 def show_finding(console: Console, finding: Finding) -> None:

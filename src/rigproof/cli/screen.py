@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from enum import Enum
@@ -233,6 +234,13 @@ def db_text(level_db: float, digits: int = 1) -> str:
     """
     # Nothing below zero that is shown as zero has a minus.
     return f"{round(level_db, digits) + 0.0:+.{digits}f}" if math.isfinite(level_db) else "-inf"
+
+
+def command_name() -> str:
+    """Return how the performer calls the command from here: by its name, from a clone, or as a module."""
+    if shutil.which("rigproof") is not None:
+        return "rigproof"
+    return "./rigproof" if Path("rigproof").is_file() else "python -m rigproof"
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:

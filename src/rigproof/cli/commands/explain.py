@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from rigproof.cli.arguments import AsJson
-from rigproof.cli.screen import finish, grid, heading, rule, show_table
+from rigproof.cli.screen import command_name, finish, grid, heading, rule, show_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -69,4 +69,4 @@ def _list(console: Console, checks: list[Check]) -> None:
         table.add_row(f"  {check.name}", check.parts["Fault"])
     show_table(console, table)
     rule(console)
-    console.print("rigproof explain NAME says more", style="dim")
+    console.print(f"{command_name()} explain NAME says more", style="dim")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from rigproof.cli.arguments import AsJson
-from rigproof.cli.screen import finish, grid, heading, rule, show_table
+from rigproof.cli.screen import command_name, finish, grid, heading, rule, show_table
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -95,7 +95,7 @@ def _list(console: Console, all_kinds: list[Kind]) -> None:
         table.add_row(kind.name, first_sentence(kind.doc))
     show_table(console, table)
     rule(console)
-    console.print("rigproof kinds NAME shows ports and parameters", style="dim")
+    console.print(f"{command_name()} kinds NAME shows ports and parameters", style="dim")
 
 
 def _show(console: Console, kind: Kind) -> None:
