@@ -80,6 +80,16 @@ def test_harmonics_are_the_fourier_series(name: str, hz: int) -> None:
             assert abs(20 * math.log10(found_v[n * hz] / expected_v)) < 0.1
 
 
+@pytest.mark.parametrize("rate_hz", [44_100, 96_000])
+def test_pitch_and_harmonics_hold_at_other_rates(rate_hz: int) -> None:
+    """The same pitch and the same series when the render runs at another rate."""
+    saw = run(KIND, rate_hz + LEAD_IN, rate_hz=float(rate_hz), tune=1000.0)["saw"][LEAD_IN:]
+    found_v = components_v(saw)
+    for n in range(1, 12):
+        assert abs(20 * math.log10(found_v[1000 * n] / (5.0 * SERIES["saw"](n)))) < 0.1
+    assert folded_db(saw, 1000, 5_000) < -90.0
+
+
 def test_a_narrow_pulse_has_its_series() -> None:
     """Source: Fourier series of a pulse of width d, 4/(pi n) |sin(pi n d)|, mean 2 d - 1."""
     found_v = components_v(second(500, width=0.1)["pulse"])
@@ -127,15 +137,19 @@ def test_a_synced_wave_repeats_with_its_master_and_hardly_folds(name: str) -> No
     assert np.abs(wave - free).max() > 1.0
 
 
-def test_sync_between_samples_folds_little() -> None:
-    """A master whose period is no whole number of samples; without placing the reset between samples,
-    jitter of a sample at 1370 Hz would leave a floor near -30 dB."""
+@pytest.mark.parametrize("name", SERIES)
+def test_sync_between_samples_folds_little(name: str) -> None:
+    """A master whose period is no whole number of samples. The reset is placed between samples: straight
+    lines make the crossing exact, and the master's fall is no rise."""
     master_hz = 1370
     n = np.arange(SECOND + LEAD_IN)
     master_v = (n * master_hz / SECOND % 1.0) * 10 - 5
-    # A straight rise through 1 V: the crossing found between two samples is exact but where the saw falls.
-    wave = run(KIND, n.size, tune=2000.0, ins={"sync": master_v})["saw"][LEAD_IN:]
+    wave = run(KIND, n.size, tune=2000.0, ins={"sync": master_v})[name][LEAD_IN:]
     assert folded_db(wave, master_hz, 5_000) < -70.0
+    late = run(KIND, n.size, tune=2000.0, ins={"sync": np.where(master_v >= 1.0, 5.0, 0.0)})[name]
+    assert (
+        folded_db(late[LEAD_IN:], master_hz, 5_000) > -45.0
+    )  # a gate of whole samples does jitter
 
 
 def test_a_moving_width_folds_little() -> None:

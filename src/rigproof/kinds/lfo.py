@@ -157,7 +157,10 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
 
 
 def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
-    """One pulse a cycle from every wave that rises through a threshold: the clock's times the ratio, or its own."""
+    """One pulse a cycle from every wave that rises through a threshold: the clock's times the ratio, or its own.
+
+    Its own is told as with 0 V at the rate input.
+    """
     clock, reset = ins[CLOCK_IN], ins[RESET_IN]
     if setting["sync"] < 0.5 or clock.beat is Beat.NONE:
         if reset.beat is not Beat.NONE:
