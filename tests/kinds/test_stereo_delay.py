@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rigproof.kinds.base import SILENT, ZERO, Level, Span
+from rigproof.kinds.base import BLOCK, SILENT, ZERO, Level, Span
 from rigproof.kinds.clock import KIND as CLOCK
 from rigproof.kinds.stereo_delay import KIND, NOTE_NAMES, NOTES
 from tests.kinds.running import Floats, play, setting_of
@@ -200,6 +200,41 @@ def test_a_steady_clock_leaves_the_time_alone() -> None:
             break
     else:
         pytest.fail("the delay moved")
+
+
+@pytest.mark.parametrize("swing", [0.5, 0.58, 0.75])
+def test_swing_does_not_move_the_echo(swing: float) -> None:
+    """A swung clock of 112 BPM: the mean of two periods is the straight one; nothing hunts."""
+    samples = 10 * RATE
+    setting = setting_of(CLOCK, values={"tempo": 112.0, "times-1": 4, "swing-1": swing}, ways=1)
+    clock = play(CLOCK, setting, samples)["out-1"]
+    wave = np.sin(2 * np.pi * 997 * np.arange(samples) / RATE)
+    out = echoes(
+        samples, {"left": wave, "clock": clock}, beats_left=note("1/4"), mix=1.0, feedback=0.0
+    )
+    tail = out["left"][6 * RATE :]
+    true = 60 / 112 * RATE
+    found = [
+        late
+        for late in range(round(true) - 2, round(true) + 3)
+        if np.allclose(tail, wave[6 * RATE - late : samples - late], atol=1e-9)
+    ]
+    assert len(found) == 1
+    assert abs(found[0] - true) <= 1.0
+
+
+def test_a_creeping_tempo_is_followed_to_a_percent() -> None:
+    """From 100 to 125 BPM in a straight line over 20 s, then a hit: 480 ms, give or take a percent."""
+    blocks = 20 * RATE // BLOCK
+    edges = [100.0 + 25.0 * b / blocks for b in range(blocks + 1)]
+    setting = setting_of(CLOCK, values={"tempo": 100.0, "times-1": 4}, ways=1)
+    clock = play(CLOCK, setting, blocks * BLOCK, glides={"tempo": edges})["out-1"]
+    hit = impulse(blocks * BLOCK - 1, 21 * RATE)
+    out = echoes(
+        21 * RATE, {"left": hit, "clock": clock}, beats_left=note("1/4"), mix=1.0, feedback=0.0
+    )
+    place = int(np.argmax(out["left"]))
+    assert (place - blocks * BLOCK + 1) / 23_040 == pytest.approx(1.0, abs=0.01)
 
 
 def test_a_new_tempo_is_followed() -> None:

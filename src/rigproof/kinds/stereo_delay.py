@@ -1,11 +1,11 @@
 """Stereo delay: an echo for each side, locked to a clock or free, with a darker repeat each time round.
 
 Locked (`sync` clock), each side repeats after its own note length of the measured clock, which gives `ppqn` pulses a
-quarter note: the mean of up to 64 periods, begun anew when a period differs from it by more than half a percent. It
-expects an even clock; a swung one makes the time waver. When the clock stops, the last tempo holds; before the first
-two pulses the patch's tempo does. Free, both sides repeat after `time`, halved by every volt at the time CV. Times stop
-at the memory's end, `longest`. An echo comes whole samples late, at most one sample off; a new time is
-cross-faded in over 10 ms, without a slide in pitch.
+quarter note: the mean of up to 64 periods, an even number of them so that swing cancels, begun anew when a period
+differs from the last but one, or a pair from the mean, by more than half a percent. When the clock stops, the last
+tempo holds; before the first two pulses the patch's tempo does. Free, both sides repeat after `time`, halved by every
+volt at the time CV. Times stop at the memory's end, `longest`. An echo comes whole samples late, at most one sample
+off; a new time is cross-faded in over 10 ms, without a slide in pitch.
 
 Feedback is the knob plus a fifth of the CV's volts, 0 to 1.1. On its way round the sound passes a 6 dB/octave low pass
 (`tone`) and a soft clip from 6 V on that stays below 11 V, so that feedback over 1 sings and does not run away.
@@ -74,7 +74,7 @@ FADE_S = 0.01
 """Cross-fade from one time to another. Our choice. [s]"""
 STEADY_RATIO = 0.005
 STEADY_SAMPLES = 1.5
-"""A clock period that differs from the mean by more than both is a new tempo. Our choice."""
+"""A clock period that differs by more than both from what was expected is a new tempo. Our choice."""
 MOVES_SAMPLES = 0.7
 """A time that lies less than this from the delay in use leaves it alone: it would come out as the same or the next
 whole sample. Our choice."""
@@ -91,25 +91,43 @@ def soft_clip(value_v: float) -> float:
     return value_v
 
 
+def past_gap(state: Any, back: int) -> float:
+    """Return a clock period measured before, `back` 1 being the last."""
+    return float(state[RING + (int(state[NEXT_GAP]) - back + MOST_GAPS) % MOST_GAPS])
+
+
+def is_new_tempo(gap: float, expected: float) -> bool:
+    """Return whether a clock period is not the one that was expected."""
+    away = abs(gap - expected)
+    return away > STEADY_SAMPLES and away > STEADY_RATIO * expected
+
+
 def note_gap(state: Any) -> None:
     """Take the time since the last clock into the mean, or begin the mean anew."""
     gap = state[SINCE]
     count = state[GAPS]
-    if count > 0.0:
-        mean = state[GAPS_SUM] / count
-        away = abs(gap - mean)
-        if away > STEADY_SAMPLES and away > STEADY_RATIO * mean:
-            count = 0.0
-            state[GAPS_SUM] = 0.0
-    place = RING + int(state[NEXT_GAP])
+    if count > 1.0 and is_new_tempo(gap, past_gap(state, 2)):
+        count = 0.0
+        state[GAPS_SUM] = 0.0
+    if count > 1.0 and is_new_tempo((gap + past_gap(state, 1)) / 2.0, mean_gap(state)):
+        count = 1.0  # it has crept away: only the last one is worth keeping
+        state[GAPS_SUM] = past_gap(state, 1)
     if count >= MOST_GAPS:
-        state[GAPS_SUM] -= state[place]
+        state[GAPS_SUM] -= past_gap(state, MOST_GAPS)
     else:
         count += 1.0
-    state[place] = gap
+    state[RING + int(state[NEXT_GAP])] = gap
     state[GAPS_SUM] += gap
     state[GAPS] = count
     state[NEXT_GAP] = float((int(state[NEXT_GAP]) + 1) % MOST_GAPS)
+
+
+def mean_gap(state: Any) -> float:
+    """Return the clock period: the mean of the last even number of them, so that swing cancels."""
+    count = int(state[GAPS])
+    if count > 1 and count % 2 == 1:
+        return float((state[GAPS_SUM] - past_gap(state, count)) / (count - 1))
+    return float(state[GAPS_SUM] / max(1, count))
 
 
 def stereo_delay(
@@ -153,7 +171,7 @@ def stereo_delay(
                 quarters = NOTE_QUARTERS[int(clamp(params[BEATS_LEFT + side, 0], 0.0, 13.0) + 0.5)]
                 wanted = state[NOW + here]
                 if state[GAPS] > 0.0:
-                    wanted = quarters * params[PPQN, 0] * state[GAPS_SUM] / state[GAPS]
+                    wanted = quarters * params[PPQN, 0] * mean_gap(state)
             wanted = clamp(wanted, 1.0, room - 1.0)
             if state[FADE + here] <= 0.0 and abs(wanted - state[NOW + here]) > MOVES_SAMPLES:
                 state[COMING + here] = float(math.floor(wanted + 0.5))
@@ -280,7 +298,7 @@ KIND = Kind(
     inputs=(
         Port("left", "what is repeated"),
         Port("right", "what is repeated"),
-        Port("clock", "an even clock that sets the times", is_control=True),
+        Port("clock", "the clock that sets the times", is_control=True),
         Port("time", "a volt halves the free time", is_control=True),
         Port("feedback", "5 V add 1 to the feedback", is_control=True),
     ),
