@@ -6,7 +6,7 @@ sinks as the resonance rises, and at a resonance of 1 the filter whistles at its
 nearer: the stages never get more than 10 V over `drive`. The cutoff input is 1 V/octave times `cutoff-depth`; the
 resonance input adds 0.2 for each volt. Left out: saturation inside each stage, noise but for a millionth of a volt
 that starts the whistle. Near half the sample rate the response is that of the analogue filter at (rate / pi)
-tan(pi f / rate).
+tan(pi f / rate); the cutoff stops at 0.45 of the rate.
 
 Source: linear model of the four-pole ladder (V. Zavalishin, The Art of VA Filter Design, 2012 and later; the formula
 from memory, its values computed): gain 1 / (1 + k) at 0 Hz, 1 / (4 - k) at the cutoff, unstable from k = 4.

@@ -4,7 +4,7 @@ Two integrators in a loop without delay, each by the trapezoidal rule, so it sta
 is swept at audio rate. The cutoff input is 1 V/octave times `cutoff-depth`; the Q input adds `q-depth` for each volt.
 The band output is Q at the cutoff, the others are 1 where they pass. Left out: the bend of the integrators below the
 rails, noise; the trapezoidal rule squeezes the band below half the sample rate, so that near it the response is that
-of the analogue filter at (rate / pi) tan(pi f / rate).
+of the analogue filter at (rate / pi) tan(pi f / rate). The cutoff stops at 0.45 of the rate.
 
 Source: H(s) = w0^2 / (s^2 + s w0 / Q + w0^2) and the trapezoidal rule with prewarping (V. Zavalishin, The Art of VA
 Filter Design, 2012 and later; read in others' accounts).
