@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -250,3 +251,14 @@ def test_a_stereo_lead_of_which_one_side_is_heard_is_no_dead_end() -> None:
     }
     heard = rigs.project(sheets, [("source.out", "amp.in"), ("amp.left", "desk.in-1")])
     assert not findings("signal-ends-nowhere", heard)
+
+
+def test_two_short_cables_between_the_same_jacks_are_two_findings() -> None:
+    project = reaching(13)
+    twice = replace(
+        project, patch=replace(project.patch, cables=(*project.patch.cables, *project.patch.cables))
+    )
+    found = findings("cable-too-short", twice)
+    assert [f.at for f in found] == ["out.out to in.in", "out.out to in.in (2)"]
+    assert found[1].fix is not None
+    assert found[1].fix.edits == (SetCableLength("out.out", "in.in", 30, 1),)

@@ -36,6 +36,12 @@ def name_of(cable: Cable) -> str:
     return f"{cable.source} to {cable.target}"
 
 
+def place_of(bench: Bench, index: int) -> str:
+    """Return what a cable of the patch is called, numbered from the second with the same ends."""
+    nth = bench.nth(index)
+    return name_of(bench.project.patch.cables[index]) + (f" ({nth + 1})" if nth else "")
+
+
 def lead_at(bench: Bench, cable: Cable) -> str:
     """Return the sort of lead that a cable is."""
     return lead_of(cable, bench.jack(cable.source), bench.jack(cable.target))
@@ -312,7 +318,7 @@ def mono_plug_in_stereo_jack(bench: Bench) -> Iterator[Finding]:
         fits = len(stereo) == 2 and all(j.plug is Plug.STEREO for j in ends)
         edit = SetCableLead(cable.source, cable.target, "stereo-3.5", bench.nth(index))
         yield Finding(
-            name_of(cable),
+            place_of(bench, index),
             f"{name_of(cable)} grounds the ring of "
             + " and ".join(
                 end
@@ -342,7 +348,7 @@ def midi_types_crossed(bench: Bench) -> Iterator[Finding]:
         needed, lead = ("stereo-3.5" if plugs[0] is plugs[1] else CROSSED), lead_at(bench, cable)
         if lead != needed:
             yield Finding(
-                name_of(cable),
+                place_of(bench, index),
                 f"{name_of(cable)} goes from {plugs[0]} to {plugs[1]} over a {lead} lead; "
                 f"it takes a {needed} one.",
                 {"unlike_types": int(plugs[0] is not plugs[1])},
@@ -486,7 +492,7 @@ def cable_too_short(bench: Bench) -> Iterator[Finding]:
         straight = straight_mm(bench.project, cable.source, cable.target)
         if cable.cm is not None and straight is not None and cable.cm * 10.0 < straight:
             yield Finding(
-                name_of(cable),
+                place_of(bench, index),
                 f"{name_of(cable)} is {straight / 10:.1f} cm in a straight line, "
                 f"the cable {cable.cm} cm.",
                 {"straight_mm": straight, "cable_mm": cable.cm * 10.0},
@@ -511,7 +517,7 @@ def cable_taut(bench: Bench) -> Iterator[Finding]:
         spare_ratio = cable.cm * 10.0 / straight - 1.0
         if 0.0 <= spare_ratio < SAG_RATIO:
             yield Finding(
-                name_of(cable),
+                place_of(bench, index),
                 f"{name_of(cable)} is {straight / 10:.1f} cm in a straight line, the cable "
                 f"{cable.cm} cm: {100 * spare_ratio:.1f} % to spare.",
                 {

@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, listed, plural
 from rigproof.checks.fixes import (
-    PEAK_CREST_RATIO,
     VOLUMES,
     Source,
     control_that_fits,
@@ -351,22 +350,17 @@ def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
             f"{ear.place} gets typical peaks of {1e3 * ear.peak_v:.3g} mV at most, "
             f"{ear.peak_dbfs:.1f} dBFS.",
             {"peak_dbfs": ear.peak_dbfs, "typical_v": ear.peak_v, "full_scale_v": ear.full_v},
-            _louder(
-                bench,
-                ear_source(bench, ear.place),
-                ear.full_v * ratio_from_db(-12.0),
-                PEAK_CREST_RATIO,
-            ),
+            _louder(bench, ear_source(bench, ear.place), ear.full_v * ratio_from_db(-12.0)),
             bench.where(ear.place),
         )
 
 
-def _louder(bench: Bench, source: Source | None, peak_v: float, crest_ratio: float) -> Fix | None:
+def _louder(bench: Bench, source: Source | None, peak_v: float) -> Fix | None:
     if source is None:
         return None
 
     def fits(setting: Setting) -> bool:
-        return usual(level_with(bench, source, setting), crest_ratio).peak_v >= peak_v
+        return usual(level_with(bench, source, setting)).peak_v >= peak_v
 
     return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
 
@@ -620,6 +614,17 @@ def pitch_line_droop(bench: Bench) -> Iterator[Finding]:
 # --- gates -----------------------------------------------------------------------------------------------------------
 
 
+def _higher(bench: Bench, source: Source | None, high_v: float) -> Fix | None:
+    """Raise a pulse until its top is high enough."""
+    if source is None:
+        return None
+
+    def fits(setting: Setting) -> bool:
+        return level_with(bench, source, setting).hi_v >= high_v
+
+    return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
+
+
 @check("gate-below-threshold", severity=Severity.STOPS_THE_SHOW)
 def gate_below_threshold(bench: Bench) -> Iterator[Finding]:
     """No voltage that can arrive at a gate, trigger or clock input is high enough to fire it.
@@ -638,7 +643,7 @@ def gate_below_threshold(bench: Bench) -> Iterator[Finding]:
                 f"{contact.name} fires at {threshold_v:g} V; {span.hi:.3g} V are the most that "
                 "can arrive.",
                 {"possible_v": span.hi, "threshold_v": threshold_v},
-                _louder(bench, source_of(bench, contact), 1.5 * threshold_v, math.inf),
+                _higher(bench, source_of(bench, contact), 1.5 * threshold_v),
                 contact.jack.where,
             )
 
