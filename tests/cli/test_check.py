@@ -199,3 +199,20 @@ def test_colour_only_where_a_terminal_wants_it(
     assert "\x1b[38;2;58;149;207m" in coloured  # the accent
     monkeypatch.setenv("NO_COLOR", "1")
     assert "\x1b[38" not in said()
+
+
+def test_a_rig_without_a_patch_can_be_proved(call: Call, bench: Path) -> None:
+    (bench / "bench.patch.toml").unlink()
+    (bench / "bench.set.toml").unlink()
+    answer = call("check", bench)
+    assert answer.code == FINE
+    assert "rig      2 modules" in answer.out
+
+
+def test_several_patches_must_be_told_apart(call: Call, bench: Path) -> None:
+    (bench / "bench.patch.toml").rename(bench / "one.patch.toml")
+    (bench / "two.patch.toml").write_text(PATCH)
+    answer = call("check", bench)
+    assert answer.code == BAD_INPUT
+    assert "one.patch.toml" in answer.err
+    assert call("check", bench / "two.patch.toml").code == FINE

@@ -118,6 +118,7 @@ def test_without_a_set_a_minute_unless_told(call: Call, bench: Path, tmp_path: P
         (["--stem-volts", "0"], "--stem-volts"),
         (["--stem", "desk.none"], "desk"),
         (["--out", "missing/folder/x.wav"], "missing"),
+        (["--out", "folder.wav"], "no file"),
     ],
 )
 def test_what_cannot_be_is_refused_before_anything_is_rendered(
@@ -129,6 +130,8 @@ def test_what_cannot_be_is_refused_before_anything_is_rendered(
     told: str,
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    (tmp_path / "folder.wav").mkdir()
+    monkeypatch.setattr(rendering, "player_for", None)  # nothing gets that far
     before = sorted(tmp_path.rglob("*"))
     answer = call("render", bench, "--seconds", "0.1", *words)
     assert answer.code == BAD_INPUT

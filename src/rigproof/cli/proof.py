@@ -190,7 +190,7 @@ def pulse_text(pulse: Pulse) -> str:
     if rate == 0:
         return "never"
     text = f"{rate} a quarter" if rate >= 1 else f"{rate.numerator} in {rate.denominator} quarters"
-    return text + (f", {pulse.chance:.0%} of them" if pulse.chance < 1.0 else "")
+    return text + (f", {100 * pulse.chance:.0f} % of them" if pulse.chance < 1.0 else "")
 
 
 def show_proof(console: Console, proof: Proof) -> None:

@@ -35,8 +35,10 @@ LEAST_TEXT, INDENTED = 14, 9
 
 def _console(stream: Any) -> Console:
     from rich.console import Console
+    from rich.theme import Theme
 
-    console = Console(file=stream, highlight=False, emoji=False, markup=False)
+    theme = Theme({"progress.remaining": "dim"})  # one accent, and no other colour
+    console = Console(file=stream, highlight=False, emoji=False, markup=False, theme=theme)
     if console.width > WIDEST:
         console.width = WIDEST
     return console

@@ -80,6 +80,8 @@ def require_sound_file(target: Path, bits: str) -> None:
     """Refuse a name that is no sound file, before anything is rendered."""
     if not target.absolute().parent.is_dir():
         raise UsageError("--out names a folder that is not there", found=f"'{target.parent}'")
+    if target.exists() and not target.is_file():
+        raise UsageError("--out names something that is no file", found=f"'{target}'")
     suffix = target.suffix.lower()
     if suffix not in SUFFIXES:
         raise UsageError(
