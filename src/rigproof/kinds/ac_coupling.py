@@ -29,14 +29,16 @@ def ac_coupling(
     """Charge the capacitor; what it does not hold passes."""
     g = tan(math.pi * params[CORNER_HZ, 0] / params[RATE_HZ, 0])
     share = g / (1.0 + g)
-    source, out = ins[0], outs[0]
+    passed = 1.0 - share
+    taken = 2.0 * share
+    kept = 1.0 - taken
+    in_v, out_v = bus_v[ins[0], start:stop], bus_v[outs[0], start:stop]
     held_v = state[CAPACITOR_V]
-    for n in range(start, stop):
-        x = clamp(bus_v[source, n], -HIGHEST_V, HIGHEST_V)
-        moved_v = share * (x - held_v)
-        bus_v[out, n] = x - held_v - moved_v
-        held_v = settle(held_v + 2.0 * moved_v)
-    state[CAPACITOR_V] = held_v
+    for n in range(stop - start):
+        x = clamp(in_v[n], -HIGHEST_V, HIGHEST_V)
+        out_v[n] = passed * (x - held_v)
+        held_v = kept * held_v + taken * x  # one product and sum that wait for the sample before
+    state[CAPACITOR_V] = settle(held_v)
 
 
 def prepare(setting: Setting) -> list[float]:
