@@ -19,24 +19,40 @@ POSITION, NUMBER, CHANNEL, SCAN_HZ = 1, 2, 3, 4
 SENT, PHASE = 0, 1
 
 
+def value_at(params: Any, n: int) -> int:
+    """Return the value 0 to 127 of the fader at column `n`."""
+    return int(clamp(params[POSITION, 0] + n * params[POSITION, 1], 0.0, 1.0) * 127.0 + 0.5)
+
+
 def cc_sender(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Look at the fader when a scan is due; send what has changed."""
     rate_hz = params[RATE_HZ, 0]
     scan_hz = min(params[SCAN_HZ, 0], rate_hz)
-    for n in range(start, stop):
-        bus_v[outs[0], n] = 0.0
-        state[PHASE] += scan_hz
-        if state[PHASE] >= rate_hz:
-            state[PHASE] -= rate_hz
-            position = clamp(params[POSITION, 0] + n * params[POSITION, 1], 0.0, 1.0)
-            value = int(position * 127.0 + 0.5)
-            if value != state[SENT]:
-                state[SENT] = float(value)
+    out = bus_v[outs[0], start:stop]
+    for n in range(stop - start):
+        out[n] = 0.0
+    phase = state[PHASE]
+    sent = state[SENT]
+    if params[POSITION, 1] == 0.0 and value_at(params, 0) == sent:
+        # Nothing to send; whole numbers add up exactly, in one go as one by one.
+        whole_rate, whole_scan, whole_phase = int(rate_hz), int(scan_hz), int(phase)
+        if whole_rate == rate_hz and whole_scan == scan_hz and whole_phase == phase:
+            state[PHASE] = float((whole_phase + (stop - start) * whole_scan) % whole_rate)
+            return
+    for n in range(stop - start):
+        phase += scan_hz
+        if phase >= rate_hz:
+            phase -= rate_hz
+            value = value_at(params, start + n)
+            if value != sent:
+                sent = float(value)
                 status = CONTROL_CHANGE - 1 + int(clamp(params[CHANNEL, 0], 1.0, 16.0) + 0.5)
                 number = int(clamp(params[NUMBER, 0], 0.0, 127.0) + 0.5)
-                bus_v[outs[0], n] = message_of(status, number, value)
+                out[n] = message_of(status, number, value)
+    state[PHASE] = phase
+    state[SENT] = sent
 
 
 def prepare(setting: Setting) -> list[float]:

@@ -17,38 +17,60 @@ from typing import Any
 
 from rigproof.kinds.base import RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span
 from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.midi_messages import controller_value
+from rigproof.kinds.midi_messages import controller_value, is_quiet
 
 NUMBER, CHANNEL, LO_V, HI_V, SLEW_S, INITIAL_V = 1, 2, 3, 4, 5, 6
 VALUE, LAST_V = 0, 1
+
+
+def wanted_v(params: Any, value: float, n: int) -> float:
+    """Return the voltage of a value (-1: none yet) at column `n`. [V]"""
+    if value < 0.0:
+        return float(params[INITIAL_V, 0] + n * params[INITIAL_V, 1])
+    lo = params[LO_V, 0] + n * params[LO_V, 1]
+    hi = params[HI_V, 0] + n * params[HI_V, 1]
+    share = value / 127.0
+    return clamp(lo * (1.0 - share) + hi * share, min(lo, hi), max(lo, hi))
+
+
+def slewed(last_v: float, wanted: float, step: float) -> float:
+    """Return the voltage a sample later."""
+    return wanted if step >= 1.0 else settle(last_v + step * (wanted - last_v))
 
 
 def cc_to_cv(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Take the value of every message meant for us; move the voltage towards it."""
-    number = int(params[NUMBER, 0] + 0.5)
-    channel = int(params[CHANNEL, 0] + 0.5)
+    in_v, out_v = bus_v[ins[0], start:stop], bus_v[outs[0], start:stop]
     slew_s = clamp(params[SLEW_S, 0], 0.0, 60.0)
     step = 1.0 if slew_s <= 0.0 else 1.0 - exp(-1.0 / (slew_s * params[RATE_HZ, 0]))
-    for n in range(start, stop):
-        message = bus_v[ins[0], n]
-        if message != 0.0:
-            value = controller_value(message, number, channel)
-            if value >= 0:
-                state[VALUE] = float(value)
-        if state[VALUE] < 0.0:
-            wanted = params[INITIAL_V, 0] + n * params[INITIAL_V, 1]
-        else:
-            lo = params[LO_V, 0] + n * params[LO_V, 1]
-            hi = params[HI_V, 0] + n * params[HI_V, 1]
-            share = state[VALUE] / 127.0
-            wanted = clamp(lo * (1.0 - share) + hi * share, min(lo, hi), max(lo, hi))
-        if step >= 1.0:
-            state[LAST_V] = wanted
-        else:
-            state[LAST_V] = settle(state[LAST_V] + step * (wanted - state[LAST_V]))
-        bus_v[outs[0], n] = state[LAST_V]
+    value = state[VALUE]
+    last_v = state[LAST_V]
+    moves = params[LO_V, 1] != 0.0 or params[HI_V, 1] != 0.0 or params[INITIAL_V, 1] != 0.0
+    if not moves and is_quiet(in_v):
+        wanted = wanted_v(params, value, 0)
+        next_v = slewed(last_v, wanted, step)
+        if next_v == last_v:  # it has arrived
+            for n in range(stop - start):
+                out_v[n] = last_v
+            return
+        for n in range(stop - start):
+            last_v = slewed(last_v, wanted, step)
+            out_v[n] = last_v
+        state[LAST_V] = last_v
+        return
+    number = int(params[NUMBER, 0] + 0.5)
+    channel = int(params[CHANNEL, 0] + 0.5)
+    for n in range(stop - start):
+        if in_v[n] != 0.0:
+            found = controller_value(in_v[n], number, channel)
+            if found >= 0:
+                value = float(found)
+        last_v = slewed(last_v, wanted_v(params, value, start + n), step)
+        out_v[n] = last_v
+    state[VALUE] = value
+    state[LAST_V] = last_v
 
 
 def prepare(setting: Setting) -> list[float]:

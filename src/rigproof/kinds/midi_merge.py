@@ -12,20 +12,29 @@ from collections.abc import Sequence
 from typing import Any
 
 from rigproof.kinds.base import MIDI_CODES, SILENT, Kind, Lag, Level, Port, Setting, Span
-from rigproof.kinds.message_queue import SIZE, put_message, take_message
-from rigproof.kinds.midi_messages import message_bytes
+from rigproof.kinds.message_queue import COUNT, SIZE, put_message, take_message
+from rigproof.kinds.midi_messages import is_quiet, message_bytes
 
 
 def midi_merge(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Queue what comes in, let one message out."""
+    out = bus_v[outs[0], start:stop]
+    if state[COUNT] <= 0.0:
+        is_idle = True
+        for i in range(ins.shape[0]):
+            is_idle = is_idle and is_quiet(bus_v[ins[i], start:stop])
+        if is_idle:
+            for n in range(stop - start):
+                out[n] = 0.0
+            return
     for n in range(start, stop):
         for i in range(ins.shape[0]):
             message = bus_v[ins[i], n]
             if message != 0.0 and message_bytes(message) > 0:
                 put_message(state, 0, message)
-        bus_v[outs[0], n] = take_message(state, 0)
+        out[n - start] = take_message(state, 0)
 
 
 def prepare(setting: Setting) -> list[float]:

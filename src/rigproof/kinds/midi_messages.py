@@ -5,6 +5,8 @@ Source: MIDI 1.0 Detailed Specification: lengths of messages (they also follow f
 
 from __future__ import annotations
 
+from typing import Any
+
 CONTROL_CHANGE = 0xB0
 REAL_TIME = 0xF8
 SYSTEM = 0xF0
@@ -58,3 +60,11 @@ def controller_value(message: float, number: int, channel: int) -> int:
     if status_of(message) != CONTROL_CHANGE + channel - 1 or data1_of(message) != number:
         return -1
     return data2_of(message)
+
+
+def is_quiet(row: Any) -> bool:
+    """Return whether a stretch of a row, float64[n], carries no message at all, as most do."""
+    found = 0
+    for n in range(row.shape[0]):
+        found |= int(row[n] != 0.0)
+    return found == 0

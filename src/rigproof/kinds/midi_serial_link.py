@@ -30,7 +30,7 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.message_queue import SIZE, put_message, take_message
-from rigproof.kinds.midi_messages import REAL_TIME, SYSTEM, message_bytes, status_of
+from rigproof.kinds.midi_messages import REAL_TIME, SYSTEM, is_quiet, message_bytes, status_of
 
 BAUD = 31_250.0
 BITS = 10.0
@@ -61,6 +61,11 @@ def midi_serial_link(
     """Send bit by bit; take the next message when the line is free."""
     rate_hz = params[RATE_HZ, 0]
     is_running = params[RUNNING, 0] > 0.5
+    if state[SENDING] <= 0.0 and is_quiet(bus_v[ins[0], start:stop]):
+        out = bus_v[outs[0], start:stop]
+        for n in range(stop - start):
+            out[n] = 0.0
+        return
     for n in range(start, stop):
         bus_v[outs[0], n] = 0.0
         if state[SENDING] > 0.0:
