@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 HYSTERESIS_V = 0.3
 """A gate input lets go this far below its threshold. Common practice, no source. [V]"""
 
@@ -13,3 +15,18 @@ def schmitt(voltage_v: float, was_high: float, threshold_v: float) -> float:
     if voltage_v < threshold_v - HYSTERESIS_V:
         return 0.0
     return was_high
+
+
+def is_steady(gate_v: Any, was_high: float, threshold_v: float) -> bool:
+    """Return whether a gate stays as it was over all of `gate_v`, float64[n], read as by `schmitt`.
+
+    Most blocks hold no edge, and a kernel that knows so beforehand can take a shorter way.
+    """
+    moved = 0
+    if was_high > 0.0:
+        for n in range(gate_v.shape[0]):
+            moved |= int(gate_v[n] < threshold_v - HYSTERESIS_V)
+    else:
+        for n in range(gate_v.shape[0]):
+            moved |= int(gate_v[n] >= threshold_v)
+    return moved == 0
