@@ -84,8 +84,8 @@ class Bench:
 
     @cached_property
     def sheet_names(self) -> Mapping[str, str]:
-        """The sheet name of every module, controller and interface."""
-        return self.project.rig.sheet_names
+        """The sheet name of every module, controller, interface and program."""
+        return self.net.project.rig.sheet_names
 
     def sheet(self, module: str) -> Sheet:
         """Return the sheet of a module."""

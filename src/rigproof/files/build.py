@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from rigproof.files.reading import Node, Report
-from rigproof.model.patch import Cable, Declined, Filling, Map, Patch, Settings
+from rigproof.model.patch import Cable, Declined, Filling, InsideFile, Map, Patch, Settings
+from rigproof.model.project import Inside
 from rigproof.model.rig import CableStock, Mounted, Outside, Rig, Row, Supply
 from rigproof.model.setlist import Move, Passage, Setlist
+
+HOST = "host"
+"""What an inside file calls the module that it runs in; no program may have this id."""
 
 
 def build_rig(node: Node, report: Report) -> Rig:
@@ -53,13 +58,30 @@ def build_rig(node: Node, report: Report) -> Rig:
 def build_patch(node: Node, report: Report, name: str) -> Patch:
     """Return the patch; `name` stands where the file gives none."""
     where = report.lines.where
-    return Patch(
-        name=node["name"] or name,
+    return replace(
+        _wiring(node, report, name),
         rig=node["rig"],
         tempo_bpm=node["tempo_bpm"],
         seed=node["seed"],
+        declined=tuple(
+            Declined(d["finding"], d["at"], d["reason"], where(d.path)) for d in node["declined"]
+        ),
+        insides=tuple(
+            InsideFile(host, file, where(("inside", host))) for host, file in node["inside"].items()
+        ),
+        where=where(node.path),
+    )
+
+
+def _wiring(node: Node, report: Report, name: str) -> Patch:
+    """Return what a patch and an inside have in common: how things are wired, set and filled."""
+    where = report.lines.where
+    return Patch(
+        name=node["name"] or name,
         cables=tuple(
-            Cable(c["from"], c["to"], c["colour"], c["cm"], c["lead"], where(c.path))
+            Cable(
+                c["from"], c["to"], c.get("colour", ""), c.get("cm"), c.get("lead"), where(c.path)
+            )
             for c in node["cables"]
         ),
         settings=_settings(node["settings"], report),
@@ -74,11 +96,25 @@ def build_patch(node: Node, report: Report, name: str) -> Patch:
         maps=tuple(
             Map(m["control"], m["cc"], m["channel"], m["to"], where(m.path)) for m in node["map"]
         ),
-        declined=tuple(
-            Declined(d["finding"], d["at"], d["reason"], where(d.path)) for d in node["declined"]
-        ),
         where=where(node.path),
     )
+
+
+def build_inside(node: Node, report: Report, host: str, name: str) -> Inside:
+    """Return what runs inside a host; of programs with the same id the first is kept, and an error says so."""
+    where = report.lines.where
+    programs: dict[str, Outside] = {}
+    for p in node["program"]:
+        if p["id"] in (*programs, HOST):
+            report.add(
+                (*p.path, "id"),
+                f"the id '{p['id']}' is taken",
+                found="the host itself" if p["id"] == HOST else f"also {programs[p['id']].where}",
+                expected="an id of its own for every program",
+            )
+            continue
+        programs[p["id"]] = Outside(p["id"], p["sheet"], where(p.path))
+    return Inside(host, tuple(programs.values()), _wiring(node, report, name), where(node.path))
 
 
 def build_setlist(node: Node, report: Report, name: str, patch: str) -> Setlist:

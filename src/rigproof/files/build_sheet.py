@@ -7,6 +7,7 @@ from rigproof.files.reading import Node, Report
 from rigproof.model.sheet import (
     INPUT_OHM,
     OUTPUT_OHM,
+    UNLOADED_OHM,
     Control,
     ControlShape,
     Housing,
@@ -26,6 +27,8 @@ from rigproof.units import parse_quantity
 
 RESISTANCE_OHM = {Way.IN: INPUT_OHM, Way.OUT: OUTPUT_OHM, Way.BARE: INPUT_OHM}
 """Where a sheet is silent; of a bare contact nobody reads it. [ohm]"""
+PROGRAM_OHM = {Way.IN: UNLOADED_OHM, Way.OUT: 0.0, Way.BARE: UNLOADED_OHM}
+"""The same inside a host, where numbers are passed on and nothing loads anything. [ohm]"""
 
 
 def build_sheet(node: Node, report: Report, name: str) -> Sheet:
@@ -40,7 +43,10 @@ def build_sheet(node: Node, report: Report, name: str) -> Sheet:
         hp=node["hp"],
         depth_mm=node["depth_mm"],
         draw_ma=dict(node["draw_ma"]),
-        jacks={id_: _jack(id_, jack, report) for id_, jack in node["jacks"].items()},
+        jacks={
+            id_: _jack(id_, jack, report, is_program=node["housing"] == Housing.PROGRAM.value)
+            for id_, jack in node["jacks"].items()
+        },
         controls={id_: _control(id_, control, report) for id_, control in node["controls"].items()},
         sections={
             id_: Section(
@@ -63,12 +69,12 @@ def build_sheet(node: Node, report: Report, name: str) -> Sheet:
     )
 
 
-def _jack(id_: str, node: Node, report: Report) -> Jack:
+def _jack(id_: str, node: Node, report: Report, *, is_program: bool) -> Jack:
     way = _way(node, report)
     signal = Signal(node["signal"])
     resistance_ohm = node["resistance_ohm"]
     if resistance_ohm is None:
-        resistance_ohm = RESISTANCE_OHM[way]
+        resistance_ohm = (PROGRAM_OHM if is_program or node["inside"] else RESISTANCE_OHM)[way]
     elif resistance_ohm == 0.0 and way is Way.IN:
         report.add(
             (*node.path, "resistance_ohm"),
@@ -94,6 +100,7 @@ def _jack(id_: str, node: Node, report: Report) -> Jack:
         min_pulse_s=None if min_pulse_ms is None else min_pulse_ms / 1000.0,
         ppqn=node["ppqn"],
         is_ac_coupled=node["ac_coupled"],
+        is_inside=node["inside"],
         at_mm=node["at_mm"],
         label=node["label"],
         where=report.lines.where(node.path),

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from rigproof.errors import FileError, RigError, RigErrors, UnknownName, Where
-from rigproof.files.build import build_patch, build_rig, build_setlist
+from rigproof.files.build import build_inside, build_patch, build_rig, build_setlist
 from rigproof.files.build_sheet import build_sheet
 from rigproof.files.lines import Lines
 from rigproof.files.migrate import require_format
@@ -17,8 +17,8 @@ from rigproof.files.shapes import FILES
 from rigproof.files.sheet_files import SheetFiles
 from rigproof.files.text import nearest_file, place, read_text, require_inside
 from rigproof.files.toml_text import parse_toml
-from rigproof.model.patch import Patch
-from rigproof.model.project import Project
+from rigproof.model.patch import InsideFile, Patch
+from rigproof.model.project import Inside, Project
 from rigproof.model.rig import Mounted, Outside, Rig
 from rigproof.model.setlist import Setlist
 from rigproof.model.sheet import Sheet
@@ -26,6 +26,7 @@ from rigproof.model.sheet import Sheet
 RIG = "rig.toml"
 PATCH = ".patch.toml"
 SET = ".set.toml"
+INSIDE = ".inside.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +44,17 @@ class Loaded:
     rig_path: Path | None = None
     set_path: Path | None = None
     sheet_paths: tuple[Path, ...] = ()
+    inside_paths: tuple[Path, ...] = ()
 
     @property
     def paths(self) -> tuple[Path, ...]:
         """Every file that was read, so that a change of one can be noticed."""
         found = (self.rig_path, self.patch_path, self.set_path)
-        return (*(path for path in found if path is not None), *self.sheet_paths)
+        return (
+            *(path for path in found if path is not None),
+            *self.inside_paths,
+            *self.sheet_paths,
+        )
 
     def require_project(self) -> Project:
         """Return the project.
@@ -126,6 +132,7 @@ class _Loading:
         self.patch_path = patch_path
         self.errors = errors
         self.sheet_paths: list[Path] = []
+        self.inside_paths: list[Path] = []
         self.set_path: Path | None = None
         self.sheet_uses: dict[str, Where] = {}
         """Every sheet that the rig uses, and where it is first named."""
@@ -137,10 +144,11 @@ class _Loading:
         rig = self.rig(rig_path)
         are_names_sure = len(self.errors) == before
         setlist = self.setlist()
+        insides = tuple(i for file in patch.insides if (i := self.inside(file)) is not None)
         sheets = self.sheets()
         partial = None
         if rig is not None:
-            partial = Project(rig, patch, sheets, setlist, printable(str(self.folder)))
+            partial = Project(rig, patch, sheets, setlist, insides, printable(str(self.folder)))
             if self.errors:
                 partial = sure_part(partial, are_names_sure=are_names_sure)
         ordered = RigErrors(self.errors).errors
@@ -153,6 +161,7 @@ class _Loading:
             rig_path,
             self.set_path,
             tuple(self.sheet_paths),
+            tuple(self.inside_paths),
         )
 
     def tables(self, path: Path, sort: str) -> tuple[Node, Report] | None:
@@ -194,12 +203,42 @@ class _Loading:
             return Patch(name)
         node, report = found
         patch = build_patch(node, report, name)
+        self.require_samples(patch, report)
+        self.errors.extend(report.errors)
+        return patch
+
+    def inside(self, file: InsideFile) -> Inside | None:
+        path = self.folder / file.file
+        if not path.is_file():
+            self.errors.append(
+                FileError(
+                    file.where,
+                    "there is no such file",
+                    found=printable(file.file),
+                    expected="what runs inside the host: NAME.inside.toml in the project folder",
+                    nearest=nearest_file(path),
+                )
+            )
+            return None
+        self.inside_paths.append(path)
+        found = self.tables(path, "inside")
+        if found is None:
+            return None
+        node, report = found
+        inside = build_inside(node, report, file.host, printable(path.name.removesuffix(INSIDE)))
+        self.require_samples(inside.patch, report)
+        self.errors.extend(report.errors)
+        for program in node["program"]:
+            where = report.lines.where((*program.path, "sheet"))
+            self.sheet_uses.setdefault(program["sheet"], where)
+        return replace(inside, where=file.where)
+
+    def require_samples(self, patch: Patch, report: Report) -> None:
+        """Note an error for every sample of a patch that is not there."""
         for samples in patch.samples:
             for i, file in enumerate(samples.values["files"]):  # type: ignore[arg-type]
                 where = report.lines.where(("samples", samples.slot, i))
                 self.require_sample(str(file), where, report)
-        self.errors.extend(report.errors)
-        return patch
 
     def require_sample(self, file: str, where: Where, report: Report) -> None:
         """Note an error when a sample is missing or not inside the folder; what is in it, nobody has heard yet."""

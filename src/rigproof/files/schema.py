@@ -12,7 +12,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
 def json_schema(sort: str) -> dict[str, Any]:
-    """Return the JSON Schema (draft 2020-12) of a sort of file: rig, patch, set or sheet.
+    """Return the JSON Schema (draft 2020-12) of a sort of file: rig, patch, set, inside or sheet.
 
     It knows shapes and ranges. That a name exists, that an id stands once, and how keys of a sheet depend on each
     other, only loading tells.

@@ -156,6 +156,13 @@ CABLE = Table(
         "lead": Key(choice(*LEADS), "Sort of lead; follows from the jacks.", None),
     },
 )
+CONNECTION = Table(
+    "One connection between programs; no cable, so it has no length.",
+    {
+        "from": Key(NAME, "The output: `program.jack`, or `host.jack`, an inner jack of the host."),
+        "to": Key(NAME, "The input."),
+    },
+)
 MAP = Table(
     "A knob or fader of a controller sends a controller number.",
     {
@@ -194,7 +201,20 @@ PATCH_FILE = Table(
             MapOf(NAME, PATHS, is_dotted=True), "The samples in each slot, by `module.slot`.", {}
         ),
         "map": Key(ListOf(MAP), "What the controllers send.", ()),
+        "inside": Key(
+            MapOf(ID_VALUE, FILE_NAME), "What runs inside each host: `NAME.inside.toml`.", {}
+        ),
         "declined": Key(ListOf(DECLINED), "Findings that may stand.", ()),
+    },
+)
+INSIDE_FILE = Table(
+    "What runs inside a host: `NAME.inside.toml`. Names are those of the programs; `host` is the module itself.",
+    {
+        "format": FORMAT_KEY,
+        "name": Key(TEXT, "Name of it; else the file's.", None),
+        "program": Key(ListOf(OUTSIDE, MODULES_LIMIT), "The programs.", ()),
+        "cables": Key(ListOf(CONNECTION, CABLES_LIMIT), "What is connected.", ()),
+        **{key: PATCH_FILE.keys[key] for key in ("settings", "rhythm", "samples", "map")},
     },
 )
 
@@ -244,7 +264,7 @@ JACK = Table(
         "from": Key(LANES, "The section output that it gives.", None),
         "range_v": Key(PAIR_V, "What it gives or understands. [V]", (-5.0, 5.0)),
         "resistance_ohm": Key(
-            number(0, 1e9), "Output or input resistance: 1000 or 100000. [ohm]", None
+            number(0, 1e12), "Output or input resistance: 1000 or 100000. [ohm]", None
         ),
         "clamp_v": Key(PAIR_V, "Where an output stops. [V]", (-11.0, 11.0)),
         "normal": Key(ID_VALUE, "Jack of the same module that feeds it while it is open.", None),
@@ -257,6 +277,7 @@ JACK = Table(
         "min_pulse_ms": Key(number(0, 10_000), "The shortest pulse it is sure to see. [ms]", None),
         "ppqn": Key(PPQN, "Pulses per quarter note that it expects.", None),
         "ac_coupled": Key(FLAG, "It lets no steady voltage through.", False),
+        "inside": Key(FLAG, "It belongs to the patch inside a host.", False),
         "at_mm": Key(SPOT, "From the panel's left and top edge. [mm]", None),
         "label": Key(TEXT, "What is written beside it.", ""),
     },
@@ -311,6 +332,7 @@ FILES: dict[str, Table] = {
     "rig": RIG_FILE,
     "patch": PATCH_FILE,
     "set": SET_FILE,
+    "inside": INSIDE_FILE,
     "sheet": SHEET_FILE,
 }
 """Every sort of file and its shape."""

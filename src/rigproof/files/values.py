@@ -15,13 +15,15 @@ from rigproof.files.printable import is_hidden
 from rigproof.model.sheet import LANE, RawValue
 
 ID = r"[a-z0-9]+(?:-[a-z0-9]+)*"
+NAME_PATTERN = rf"(?:{ID}/)?{ID}\.{ID}"
+"""`module.thing`, or `host/program.thing` for what runs inside a host."""
 ID_LETTERS = 64
 TEXT_LETTERS = 2000
 PATH_LETTERS = 400
 RAW_DEPTH = 3
 LIST_ITEMS = 4096
 _ID = re.compile(ID)
-_NAME = re.compile(rf"{ID}\.{ID}")
+_NAME = re.compile(NAME_PATTERN)
 _FRACTION = re.compile(r"([1-9][0-9]{0,3})(?:/([1-9][0-9]{0,3}))?")
 _PERCENT = re.compile(r"([0-9]{1,2}(?:\.[0-9]{1,6})?) ?%")
 
@@ -55,8 +57,8 @@ def read_id(raw: Any) -> str:
 
 
 def read_name(raw: Any) -> str:
-    """Return `module.thing`."""
-    if isinstance(raw, str) and len(raw) <= 2 * ID_LETTERS and _NAME.fullmatch(raw):
+    """Return `module.thing`, or `host/program.thing`."""
+    if isinstance(raw, str) and len(raw) <= 3 * ID_LETTERS and _NAME.fullmatch(raw):
         return raw
     raise Wrong("a name such as 'module.jack', in lower-case words with dashes")
 
@@ -242,7 +244,7 @@ def _raw_schema(depth: int = 0) -> dict[str, Any]:
 
 _TEXT_SCHEMA = {"type": "string", "maxLength": TEXT_LETTERS}
 _ID_SCHEMA = {"type": "string", "pattern": f"^{ID}$", "maxLength": ID_LETTERS}
-_NAME_SCHEMA = {"type": "string", "pattern": f"^{ID}\\.{ID}$", "maxLength": 2 * ID_LETTERS}
+_NAME_SCHEMA = {"type": "string", "pattern": f"^{NAME_PATTERN}$", "maxLength": 3 * ID_LETTERS}
 _PATH_SCHEMA = {"type": "string", "minLength": 1, "maxLength": PATH_LETTERS}
 _NAMES_SCHEMA: list[dict[str, Any]] = [_NAME_SCHEMA, _list_of(_NAME_SCHEMA)]
 _VOLTS_SCHEMA = {"type": "number", "minimum": -1000, "maximum": 1000}

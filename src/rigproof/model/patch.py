@@ -61,6 +61,15 @@ class Declined:
 
 
 @dataclass(frozen=True, slots=True)
+class InsideFile:
+    """Which file holds the patch that runs inside a host module."""
+
+    host: str
+    file: str
+    where: Where = NOWHERE
+
+
+@dataclass(frozen=True, slots=True)
 class Patch:
     """How the rig is wired and set."""
 
@@ -75,4 +84,5 @@ class Patch:
     samples: tuple[Filling, ...] = ()
     maps: tuple[Map, ...] = ()
     declined: tuple[Declined, ...] = ()
+    insides: tuple[InsideFile, ...] = ()
     where: Where = NOWHERE

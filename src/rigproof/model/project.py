@@ -6,10 +6,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from rigproof.errors import NOWHERE, Where
 from rigproof.model.patch import Patch
-from rigproof.model.rig import Rig
+from rigproof.model.rig import Outside, Rig
 from rigproof.model.setlist import Setlist
 from rigproof.model.sheet import Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """What runs inside one host module: its programs, and how they are wired and set. Names in the patch are those of
+    the programs; `host` means the module itself, whose inner jacks the programs are wired to.
+    """
+
+    host: str
+    programs: tuple[Outside, ...]
+    patch: Patch
+    where: Where = NOWHERE
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +33,7 @@ class Project:
     patch: Patch
     sheets: Mapping[str, Sheet] = field(default_factory=dict)
     setlist: Setlist | None = None
+    insides: tuple[Inside, ...] = ()
     folder: str = ""
 
 

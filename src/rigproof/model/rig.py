@@ -73,13 +73,15 @@ class Rig:
     modules: tuple[Mounted, ...] = ()
     outside: tuple[Outside, ...] = ()
     cables: tuple[CableStock, ...] = ()
+    programs: tuple[Outside, ...] = ()
+    """What runs inside the hosts, as `host/program`; only a project with its insides unfolded has any."""
     where: Where = NOWHERE
 
     @property
     def sheet_names(self) -> dict[str, str]:
         """The sheet of every module, controller and interface by id; the first wins where an id stands twice."""
         names: dict[str, str] = {}
-        things: tuple[Mounted | Outside, ...] = (*self.modules, *self.outside)
+        things: tuple[Mounted | Outside, ...] = (*self.modules, *self.outside, *self.programs)
         for thing in things:
             names.setdefault(thing.id, thing.sheet)
         return names

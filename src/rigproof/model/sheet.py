@@ -18,6 +18,8 @@ OUTPUT_OHM = 1_000.0
 """Output resistance where a sheet is silent. Common practice, no source. [ohm]"""
 INPUT_OHM = 100_000.0
 """Input resistance where a sheet is silent. Common practice, no source. [ohm]"""
+UNLOADED_OHM = 1e12
+"""Input resistance of a program inside a host, which loads nothing. [ohm]"""
 CLAMP_V = 11.0
 """An analogue output stops at plus or minus this voltage where a sheet is silent. Common practice, no source. [V]"""
 
@@ -101,6 +103,8 @@ class Jack:
     ppqn: Fraction | None = None
     """Pulses per quarter note that a clock input expects."""
     is_ac_coupled: bool = False
+    is_inside: bool = False
+    """It belongs to the patch inside a host and is on no panel."""
     at_mm: tuple[float, float] | None = None
     """From the panel's left and top edge. [mm]"""
     label: str = ""
@@ -203,11 +207,13 @@ class Slot:
 
 
 class Housing(StrEnum):
-    """Where a thing lives: in the case, under the hands, or at the way out."""
+    """Where a thing lives: in the case, under the hands, at the way out, or inside a host."""
 
     MODULE = "module"
     CONTROLLER = "controller"
     INTERFACE = "interface"
+    PROGRAM = "program"
+    """A program that runs inside a host and has no panel."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,7 @@ from rigproof.model.patch import Cable
 from rigproof.model.project import Project
 from rigproof.model.sheet import LANE, Jack, Plug, RawValue, Signal, Way
 from rigproof.net.graph import GROUND_ROW, Component, Contact, Net, NetSection, Node, ParamRef, Row
+from rigproof.net.insides import check_insides, unfolded
 from rigproof.net.order import order_in_loop, strong_components
 from rigproof.net.references import Names, check_references
 from rigproof.net.sheets import SectionPlan, SheetPlan
@@ -79,12 +80,13 @@ def flatten(project: Project, *, rate_hz: float = 48_000.0) -> Net:
 
     Raises `RigErrors` with everything that is wrong with names, units and ranges, all at once.
     """
-    names = Names(project)
-    errors = check_references(names)
+    names = Names(unfolded(project))
+    errors = check_insides(project) + check_references(names)
     builder = _Builder(names, rate_hz)
     builder.read_patch(errors)
     if errors:
         raise RigErrors(_distinct(errors))
+    builder.source = project
     builder.lay_out()
     builder.join_jacks()
     builder.join_messages()
@@ -137,6 +139,8 @@ class _Builder:
     def __init__(self, names: Names, rate_hz: float) -> None:
         self.names = names
         self.project = names.project
+        self.source = names.project
+        """The project as written, with its insides still folded."""
         self.rate_hz = rate_hz
         self.rows: list[Row] = [Row(GROUND_ROW, "0 V", 0.0)]
         self.steady: dict[float, int] = {0.0: GROUND_ROW}
@@ -626,6 +630,7 @@ class _Builder:
             self.links,
             self.by_name,
             {row: tuple(found) for row, found in readers.items()},
+            self.source,
         )
 
     def _cut(self, order: list[int]) -> list[int]:

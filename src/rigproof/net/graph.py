@@ -109,6 +109,7 @@ class Net:
     """One patch, flat. `components` are in the order in which sound flows."""
 
     project: Project
+    """The project with everything that runs inside a host laid out; names in the net are names in it."""
     rows: tuple[Row, ...]
     sections: tuple[NetSection, ...]
     components: tuple[Component, ...]
@@ -124,6 +125,8 @@ class Net:
     """Section index by section name."""
     readers: Mapping[int, tuple[tuple[int, int], ...]] = field(default_factory=dict)
     """For each row, who reads it: (section index, position among its inputs)."""
+    source: Project | None = None
+    """The project as written, its insides still folded: what a fix changes."""
 
     def section(self, name: str) -> NetSection:
         """Return a section by its name."""

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from rigproof.errors import RigError, ShapeError, UnknownName, Where, WiringError
 from rigproof.model.project import Project
 from rigproof.model.rig import Mounted, Outside
-from rigproof.model.sheet import Control, Jack, Sheet, Signal, Slot, SlotTakes
+from rigproof.model.sheet import Control, Housing, Jack, Sheet, Signal, Slot, SlotTakes
+from rigproof.net.insides import crosses_the_wall
 from rigproof.net.sheets import SheetPlan, plan_sheet
 from rigproof.net.values import control_value
 
@@ -61,6 +62,11 @@ class Names:
             return None
         return sheet.jacks[thing]
 
+    def is_inside(self, name: str, jack: Jack) -> bool:
+        """Whether a jack belongs to the inside of a host: one of its inner jacks, or any of a program's."""
+        sheet = self.sheet(name.partition(".")[0])
+        return jack.is_inside or (sheet is not None and sheet.housing is Housing.PROGRAM)
+
     def control(self, name: str, where: Where, errors: list[RigError]) -> Control | None:
         """Return the control that `module.control` names."""
         found = self.split(name, where, errors)
@@ -98,7 +104,11 @@ def check_references(names: Names) -> list[RigError]:
     errors: list[RigError] = []
     project = names.project
     seen: dict[str, Where] = {}
-    things: tuple[Mounted | Outside, ...] = (*project.rig.modules, *project.rig.outside)
+    things: tuple[Mounted | Outside, ...] = (
+        *project.rig.modules,
+        *project.rig.outside,
+        *project.rig.programs,
+    )
     for thing in things:
         if thing.sheet not in project.sheets:
             errors.append(
@@ -124,6 +134,20 @@ def check_references(names: Names) -> list[RigError]:
         ]
         if ends[0] is not None and ends[1] is not None:
             errors.extend(_unlike(ends[0], ends[1], cable.where))
+            inside = (
+                names.is_inside(cable.source, ends[0]),
+                names.is_inside(cable.target, ends[1]),
+            )
+            astray = crosses_the_wall(cable, is_inside=inside)
+            if astray is not None:
+                errors.append(
+                    WiringError(
+                        cable.where,
+                        "a connection may not pass the wall of a host",
+                        found=f"'{astray}' on the other side",
+                        expected="both ends inside, or both outside",
+                    )
+                )
     for place in project.patch.settings:
         control = names.control(place.control, place.where, errors)
         if control is not None:

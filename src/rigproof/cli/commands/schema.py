@@ -8,7 +8,7 @@ from cyclopts import Parameter
 
 
 def schema(
-    sort: Annotated[str, Parameter(help="rig, patch, set or sheet")],
+    sort: Annotated[str, Parameter(help="rig, patch, set, inside or sheet")],
     /,
 ) -> int:
     """Print the JSON Schema of a project file."""
