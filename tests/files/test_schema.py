@@ -122,7 +122,13 @@ def examples() -> list[tuple[str, str]]:
 
 
 def test_what_the_docs_show_is_read_as_it_stands() -> None:
-    sorts = {"Rig": "rig", "Patch": "patch", "Set": "set", "Module sheet": "sheet"}
+    sorts = {
+        "Rig": "rig",
+        "Patch": "patch",
+        "Set": "set",
+        "Module sheet": "sheet",
+        "Inside a host": "inside",
+    }
     shown = examples()
     assert [sorts[heading] for heading, _ in shown] == list(FILES)
     for heading, text in shown:

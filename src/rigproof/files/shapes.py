@@ -332,7 +332,7 @@ FILES: dict[str, Table] = {
     "rig": RIG_FILE,
     "patch": PATCH_FILE,
     "set": SET_FILE,
-    "inside": INSIDE_FILE,
     "sheet": SHEET_FILE,
+    "inside": INSIDE_FILE,
 }
 """Every sort of file and its shape."""
