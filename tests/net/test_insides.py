@@ -144,6 +144,33 @@ def test_one_host_has_one_inside() -> None:
     assert [type(e) for e in caught.value.errors] == [WiringError]
 
 
+def test_messages_inside_take_no_time() -> None:
+    """A MIDI cable is a line that takes time; a connection between programs is none."""
+    host = sheet(
+        "keys",
+        {"merge": {"kind": "midi-merge", "ways": 1}},
+        [
+            jack_in("midi", "merge.in-1", signal=Signal.MIDI),
+            jack_out("from-midi", "merge.out", Signal.MIDI, is_inside=True),
+        ],
+    )
+    program = sheet(
+        "listener",
+        {"cc": {"kind": "cc-to-cv"}},
+        [jack_in("midi", "cc.in", signal=Signal.MIDI)],
+        housing=Housing.PROGRAM,
+    )
+    made = project({"keys": host})
+    inside = Inside(
+        "keys",
+        (Outside("ear", "listener"),),
+        Patch("p", cables=(Cable("host.from-midi", "ear.midi"),)),
+    )
+    net = flatten(replace(made, sheets={**made.sheets, "listener": program}, insides=(inside,)))
+    assert net.links == {}
+    assert net.section("keys/ear.cc").ins == net.section("keys.merge").outs
+
+
 def test_sheets_used_are_plain_sheets() -> None:
     assert isinstance(PROGRAM, Sheet)
     assert PROGRAM.housing is Housing.PROGRAM

@@ -28,7 +28,7 @@ from rigproof.model.patch import Cable
 from rigproof.model.project import Project
 from rigproof.model.sheet import LANE, Jack, Plug, RawValue, Signal, Way
 from rigproof.net.graph import GROUND_ROW, Component, Contact, Net, NetSection, Node, ParamRef, Row
-from rigproof.net.insides import check_insides, unfolded
+from rigproof.net.insides import LEAD, check_insides, unfolded
 from rigproof.net.order import order_in_loop, strong_components
 from rigproof.net.references import Names, check_references
 from rigproof.net.sheets import SectionPlan, SheetPlan
@@ -523,7 +523,7 @@ class _Builder:
                     continue
                 taken.add((mb, b.id, lane))
                 row = here.row
-                if a.signal is Signal.MIDI:
+                if a.signal is Signal.MIDI and cable.lead != LEAD:
                     kind = (
                         "midi-usb-link"
                         if a.plug in (Plug.USB_HOST, Plug.USB_DEVICE)
