@@ -1,0 +1,167 @@
+"""Chorus: a stereo sound and up to four copies a side, each late by a time that a slow sine moves.
+
+A copy is `time` late, plus and minus half of `depth`. The copies of a side lie evenly round the sine's turn, the right
+side's a quarter turn ahead, so that the sides drift apart and a mono sound (`source` mono: both sides hear the left
+input) turns wide. The copies of a side are averaged.
+
+A copy whose delay moves by d samples a sample sounds (1 - d) times as high: a depth of 4 ms at 0.8 Hz bends it by up to
+17 cents either way.
+
+Left out: the loss of highs in an analogue line, noise, feedback.
+
+Source: Doppler shift of a moving delay, f (1 - d tau/dt) (from the definition of phase); times and depths are common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
+from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.delay_line import (
+    MOST_OVERSHOOT,
+    NEAREST,
+    between,
+    overshoot_at,
+    read_line,
+    ring_size,
+)
+from rigproof.kinds.waves import sine_of_turn
+
+RATE, DEPTH_S, TIME_S, MIX, VOICES, SOURCE = 1, 2, 3, 4, 5, 6
+ROOM, WRITE, TURN = 0, 1, 2
+LINES = 3
+
+MOST_TIME_S, MOST_DEPTH_S = 0.04, 0.02
+VOICE_NAMES = ("1", "2", "3", "4")
+AHEAD_TURN = 0.25
+"""How far the right side's sine is ahead."""
+
+
+def chorus(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
+    """Write both lines, then average what each side's copies read."""
+    rate_hz = params[RATE_HZ, 0]
+    room = int(state[ROOM])
+    mask = room - 1
+    turn_step = params[RATE, 0] / rate_hz
+    voices = int(clamp(params[VOICES, 0], 0.0, 3.0) + 0.5) + 1
+    is_mono = params[SOURCE, 0] > 0.5
+    share = 1.0 / voices
+    longest = rate_hz * (MOST_TIME_S + MOST_DEPTH_S)
+    write_0, turn_0 = int(state[WRITE]), state[TURN]
+    write, turn = write_0, turn_0
+    for side in range(2):
+        in_v = bus_v[ins[0 if is_mono else side], start:stop]
+        out_v = bus_v[outs[side], start:stop]
+        line = LINES + side * room
+        write, turn = write_0, turn_0
+        for n in range(stop - start):
+            column = start + n
+            depth = rate_hz * (params[DEPTH_S, 0] + column * params[DEPTH_S, 1])
+            middle = rate_hz * (params[TIME_S, 0] + column * params[TIME_S, 1])
+            mix = params[MIX, 0] + column * params[MIX, 1]
+            x = clamp(in_v[n], -RAIL_V, RAIL_V)
+            copies_v = 0.0
+            for voice in range(voices):
+                here = turn + voice * share + side * AHEAD_TURN
+                here -= int(here)
+                late = clamp(middle + 0.5 * depth * sine_of_turn(here), NEAREST, longest)
+                copies_v += read_line(state, line, mask, write, late)
+            state[line + write] = settle(x)
+            out_v[n] = clamp((1.0 - mix) * x + mix * share * copies_v, -RAIL_V, RAIL_V)
+            write = (write + 1) & mask
+            turn += turn_step
+            turn = turn - 1.0 if turn >= 1.0 else turn
+    state[WRITE] = write
+    state[TURN] = turn
+
+
+def prepare(setting: Setting) -> Any:
+    """Start with empty lines and the sine at its upward zero."""
+    import numpy as np
+
+    room = ring_size(setting.rate_hz * (MOST_TIME_S + MOST_DEPTH_S))
+    state = np.zeros(LINES + 2 * room)
+    state[ROOM] = room
+    return state
+
+
+def _late_span(setting: Setting) -> Span:
+    """Return the delay. [samples]"""
+    half = setting.span("depth").hi / 2.0
+    late_s = setting.span("time") + Span(-half, half)
+    longest = setting.rate_hz * (MOST_TIME_S + MOST_DEPTH_S)
+    return late_s.scaled(setting.rate_hz).clipped(NEAREST, longest)
+
+
+def _sources(setting: Setting) -> list[tuple[int, ...]]:
+    """Return which inputs each side can hear."""
+    span = setting.span("source")
+    mono, stereo = span.hi >= 0.5, span.lo <= 0.5
+    right = ((0,) if mono else ()) + ((1,) if stereo else ())
+    return [(0,), right]
+
+
+def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
+    """Dry and wet by the mix; a mean of copies leaves no more than one of them does."""
+    late = _late_span(setting)
+    overshoot = overshoot_at(late.lo) if late.is_point else MOST_OVERSHOOT
+    mix = setting.span("mix")
+    found = []
+    for heard in _sources(setting):
+        dry = ins[heard[0]].clipped(-RAIL_V, RAIL_V)
+        for i in heard[1:]:
+            dry = dry.hull(ins[i].clipped(-RAIL_V, RAIL_V))
+        wet = between(dry.including(0.0), overshoot)
+        ends = [dry.scaled(1.0 - share) + wet.scaled(share) for share in (mix.lo, mix.hi)]
+        found.append(ends[0].hull(ends[1]).clipped(-RAIL_V, RAIL_V))
+    return found
+
+
+def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
+    """The sound and its copies are as good as unlike: powers add; a steady part stays as it is."""
+    mix, voices = setting["mix"], round(setting["voices"]) + 1
+    found = []
+    for side in range(2):
+        source = ins[0 if round(setting["source"]) == 1 else side].clipped(-RAIL_V, RAIL_V)
+        wet = Level(
+            source.lo_v, source.hi_v, source.dc_v, source.rms_v / math.sqrt(float(voices))
+        ).scaled(mix)
+        found.append(mixed([source.scaled(1.0 - mix), wet]).clipped(-RAIL_V, RAIL_V))
+    return found
+
+
+def delay(setting: Setting) -> list[Lag]:
+    """The shortest and longest delay of a copy; dry sound comes at once."""
+    late, mix = _late_span(setting), setting.span("mix")
+    lo_s = 0.0 if mix.lo < 1.0 else late.lo / setting.rate_hz
+    hi_s = late.hi / setting.rate_hz if mix.hi > 0.0 else 0.0
+    right = "left" if round(setting["source"]) == 1 else "right"
+    return [Lag("left", "left", lo_s, hi_s), Lag(right, "right", lo_s, hi_s)]
+
+
+KIND = Kind(
+    name="chorus",
+    doc=__doc__,
+    inputs=(
+        Port("left", "the sound, or both sides' sound"),
+        Port("right", "the sound"),
+    ),
+    outputs=(Port("left", "the sound and its copies"), Port("right", "the sound and its copies")),
+    params=(
+        Param("rate", "Hz", 0.0, 10.0, 0.8, "of the sine; 0 holds it"),
+        Param("depth", "s", 0.0, MOST_DEPTH_S, 0.004, "from the shortest to the longest delay"),
+        Param("time", "s", 0.001, MOST_TIME_S, 0.012, "mean delay"),
+        Param("mix", "ratio", 0.0, 1.0, 0.5, "0 is dry, 1 only copies"),
+        Param("voices", "ratio", 0.0, 3.0, 1.0, "copies of each side", VOICE_NAMES),
+        Param("source", "ratio", 0.0, 1.0, 0.0, "what the right side hears", ("stereo", "mono")),
+    ),
+    kernel=chorus,
+    prepare=prepare,
+    interval=interval,
+    level=level,
+    delay=delay,
+)
