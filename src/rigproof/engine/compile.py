@@ -33,6 +33,8 @@ FLAGS: dict[str, Any] = {
     "error_model": "numpy",
     # Multiply-add may be fused and a divisor inverted; sums keep their order and NaN keeps its meaning.
     "fastmath": {"contract", "nsz", "arcp"},
+    # A kernel allocates nothing, so nobody needs to count who uses an array or a slice of it.
+    "_nrt": False,
 }
 
 

@@ -24,22 +24,13 @@ def _call(
     start: Any,
     stop: Any,
 ) -> Any:
-    """Call a kernel by its address, with its arrays as they are, but as memory that nobody counts the users of.
-
-    A kernel keeps no array, so counting would only cost time: two atomic additions for every slice it takes.
-    """
+    """Call a kernel by its address, with its arrays as they are."""
     signature = nt.void(nt.intp, BUS, INDEX, INDEX, PARAMS, STATE, nt.int64, nt.int64)
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
         kinds = [context.get_value_type(t) for t in signature.args[1:]]
         function = ir.FunctionType(ir.IntType(8).as_pointer(), kinds)
-        lent = [
-            builder.insert_value(arg, ir.Constant(ir.IntType(8).as_pointer(), None), 0)
-            if isinstance(kind, nt.Array)
-            else arg
-            for kind, arg in zip(signature.args[1:], args[1:], strict=True)
-        ]
-        builder.call(builder.inttoptr(args[0], function.as_pointer()), lent)
+        builder.call(builder.inttoptr(args[0], function.as_pointer()), args[1:])
         return context.get_dummy_value()
 
     return signature, codegen
