@@ -46,78 +46,109 @@ def interpolation_tables() -> Any:
 
 
 def value_between(
-    state: Any, tables: int, data: int, frames: int, channels: int, at: float, speed: float
+    tables: Any, sound: Any, channels: int, at: float, speed: float
 ) -> tuple[float, float]:
     """Return left and right at frame `at` of a sound read at `speed` frames a sample.
 
-    `tables` and `data` say where in `state` the tables and the sound's frames begin; the channels of a frame, one or
-    two, stand next to each other. Before the first frame and behind the last there is silence.
+    `tables` is float64[TABLES]; `sound` is float64[frames * channels], the channels of a frame next to each other.
+    Before the first frame and behind the last there is silence.
     """
-    if speed > 1.0:
-        return value_stretched(state, tables + WEIGHTS, data, frames, channels, at, 1.0 / speed)
-    whole = math.floor(at)
-    if at == whole:  # on a frame: the sinc is zero at all others
-        if whole < 0 or whole >= frames:
-            return 0.0, 0.0
-        if channels == 1:
-            return state[data + whole], state[data + whole]
-        return state[data + 2 * whole], state[data + 2 * whole + 1]
     left = 0.0
     right = 0.0
+    whole = math.floor(at)
+    first = whole - (CROSSINGS - 1)
+    if speed > 1.0:
+        left, right = value_skipping(tables, sound, channels, at, speed)
+    elif at == whole:  # on a frame: the sinc is zero at all others
+        if 0 <= whole < sound.shape[0] // channels:
+            left = sound[channels * whole]
+            right = sound[channels * whole + channels - 1]
+    elif first < 0 or channels * (first + TAPS) > sound.shape[0]:
+        left, right = value_at_end(tables, sound, channels, at)
+    else:
+        place = (at - whole) * PLACES
+        row = int(place)
+        part = place - row
+        weights = tables[row * TAPS : (row + 2) * TAPS]
+        window = sound[channels * first : channels * (first + TAPS)]
+        if channels == 1:
+            left = weighed_sum(weights, window, part)
+            right = left
+        else:
+            for k in range(TAPS):
+                weight = weights[k] + part * (weights[TAPS + k] - weights[k])
+                left += weight * window[2 * k]
+                right += weight * window[2 * k + 1]
+    return left, right
+
+
+def weighed_sum(weights: Any, window: Any, part: float) -> float:
+    """Return the sum over a window of frames, weighed by what lies at `part` between two rows of weights.
+
+    Eight sums are kept, so that they need not wait for each other.
+    """
+    a0, a1, a2, a3 = 0.0, 0.0, 0.0, 0.0
+    b0, b1, b2, b3 = 0.0, 0.0, 0.0, 0.0
+    for k in range(0, TAPS, 4):
+        x0, x1, x2, x3 = window[k], window[k + 1], window[k + 2], window[k + 3]
+        a0 += weights[k] * x0
+        a1 += weights[k + 1] * x1
+        a2 += weights[k + 2] * x2
+        a3 += weights[k + 3] * x3
+        b0 += weights[TAPS + k] * x0
+        b1 += weights[TAPS + k + 1] * x1
+        b2 += weights[TAPS + k + 2] * x2
+        b3 += weights[TAPS + k + 3] * x3
+    a = (a0 + a1) + (a2 + a3)
+    b = (b0 + b1) + (b2 + b3)
+    return a + part * (b - a)
+
+
+def value_at_end(tables: Any, sound: Any, channels: int, at: float) -> tuple[float, float]:
+    """Return the same where the window reaches past an end of the sound; not faster than the sound."""
+    frames = sound.shape[0] // channels
+    whole = math.floor(at)
     place = (at - whole) * PLACES
     row = int(place)
     part = place - row
-    row = tables + row * TAPS
+    row *= TAPS
     first = whole - (CROSSINGS - 1)
-    lo = max(0, -first)
-    hi = min(TAPS, frames - first)
-    here = data + channels * first
-    if channels == 2:
-        for k in range(lo, hi):
-            low = state[row + k]
-            weight = low + part * (state[row + TAPS + k] - low)
-            left += weight * state[here + 2 * k]
-            right += weight * state[here + 2 * k + 1]
-        return left, right
-    if lo == 0 and hi == TAPS:
-        for k in range(0, TAPS, 2):  # two sums, so that they need not wait for each other
-            low = state[row + k]
-            left += (low + part * (state[row + TAPS + k] - low)) * state[here + k]
-            low = state[row + k + 1]
-            right += (low + part * (state[row + TAPS + k + 1] - low)) * state[here + k + 1]
-        return left + right, left + right
-    for k in range(lo, hi):
-        low = state[row + k]
-        left += (low + part * (state[row + TAPS + k] - low)) * state[here + k]
-    return left, left
-
-
-def value_stretched(
-    state: Any, side: int, data: int, frames: int, channels: int, at: float, slower: float
-) -> tuple[float, float]:
-    """Return left and right through a sinc stretched by one over `slower`; `side` is where its one side stands."""
     left = 0.0
     right = 0.0
-    step = slower * PLACES
-    whole = math.floor(at)
-    # First the frame at or before and back from there, then the one behind and on, each to where the window ends.
-    for way in range(2):
-        frame = whole + way
-        turn = 2 * way - 1
-        place = (frame - at) * turn * step
-        count = math.floor((CROSSINGS * PLACES - place) / step) + 1
-        count = min(count, frames - frame) if way == 1 else min(count, frame + 1)
-        first = max(0, -frame) if way == 1 else max(0, frame - frames + 1)
-        here = data + channels * frame
-        turn *= channels
-        for k in range(first, count):
-            inside = place + k * step
-            row = int(inside)
-            low = state[side + row]
-            weight = low + (inside - row) * (state[side + row + 1] - low)
-            left += weight * state[here + k * turn]
-            if channels == 2:
-                right += weight * state[here + k * turn + 1]
+    for k in range(max(0, -first), min(TAPS, frames - first)):
+        weight = tables[row + k] + part * (tables[row + TAPS + k] - tables[row + k])
+        left += weight * sound[channels * (first + k)]
+        right += weight * sound[channels * (first + k) + channels - 1]
+    return left, right
+
+
+def value_skipping(
+    tables: Any, sound: Any, channels: int, at: float, speed: float
+) -> tuple[float, float]:
+    """Return the same at a speed above 1, where frames are skipped: the sinc is stretched."""
+    frames = sound.shape[0] // channels
+    reach = CROSSINGS * speed
+    slower = 1.0 / speed
+    scale = slower * PLACES
+    side = tables[WEIGHTS:TABLES]
+    lo = max(0, math.ceil(at - reach))
+    hi = min(frames, math.floor(at + reach) + 1)
+    left = 0.0
+    right = 0.0
+    window = sound[channels * lo : channels * max(lo, hi)]
     if channels == 1:
+        for k in range(hi - lo):
+            place = abs(at - lo - k) * scale
+            row = min(int(place), SLOPE - 2)
+            low = side[row]
+            left += (low + (place - row) * (side[row + 1] - low)) * window[k]
         right = left
+    else:
+        for k in range(hi - lo):
+            place = abs(at - lo - k) * scale
+            row = min(int(place), SLOPE - 2)
+            low = side[row]
+            weight = low + (place - row) * (side[row + 1] - low)
+            left += weight * window[2 * k]
+            right += weight * window[2 * k + 1]
     return slower * left, slower * right

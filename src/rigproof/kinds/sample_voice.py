@@ -33,7 +33,8 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.clipping import clamp
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.edges import is_steady, schmitt
+from rigproof.kinds.elementary import two_to
 from rigproof.kinds.interpolation import (
     CROSSINGS,
     TABLES,
@@ -46,7 +47,7 @@ SELECT, TUNE, LEVEL, START, MODE, HOLD_S, DECAY_S = 1, 2, 3, 4, 5, 6, 7
 TRIGGER_IN, SELECT_IN, PITCH_IN, LEVEL_IN = 0, 1, 2, 3
 LEFT_OUT, RIGHT_OUT = 0, 1
 
-TRIGGER_HIGH, OCTAVES, SPEED, SOUNDS, VOICE, FADING, BANK = 0, 1, 2, 3, 4, 12, 20
+TRIGGER_HIGH, SOUNDS, VOICE, FADING, BANK = 0, 1, 2, 10, 18
 IS_ON, AT, DATA, FRAMES, CHANNELS, LOUD, HELD, FADE = 0, 1, 2, 3, 4, 5, 6, 7
 """State of one voice: whether it plays, its place, where its sound stands, its envelope, time since the trigger, and
 the gain of its fade in or out."""
@@ -63,9 +64,10 @@ FULL_V = 5.0
 FADE_S = 0.001
 """Fade of a sound that a new trigger ends, and of one that starts in its middle. Our choice. [s]"""
 LOWEST_OCTAVES, HIGHEST_OCTAVES = -5.0, 3.0
-LN_2 = math.log(2.0)
 TAU_60_DB = math.log(1000.0)
 """Time constants until -60 dB."""
+FOREVER = 1e18
+"""Longer than anything lasts. [samples]"""
 SILENT_RATIO = 1e-6
 """Below -120 dB a decaying sound is over. Our choice."""
 CREST_RATIO = 4.0
@@ -94,74 +96,116 @@ def start_voice(state: Any, select: float, select_v: float, start: float) -> Non
     state[VOICE + FADE] = 1.0 if state[VOICE + AT] <= 0.0 else 0.0
 
 
+def play_voice(
+    state: Any,
+    voice: int,
+    pitch_v: Any,
+    left: Any,
+    right: Any,
+    octaves_0: float,
+    octaves_step: float,
+    hold: float,
+    falling: float,
+    fade_step: float,
+) -> None:
+    """Add what one voice plays to both sides, until it is over.
+
+    `octaves_0` and `octaves_step` say what the pitch CV is added to; `hold` is how many samples from the trigger the
+    full volume lasts, `falling` what is left of it a sample later, `fade_step` is added to the gain of the fade.
+    """
+    tables = state[TABLES_AT : TABLES_AT + TABLES]
+    channels = int(state[voice + CHANNELS])
+    frames = state[voice + FRAMES]
+    data = int(state[voice + DATA])
+    sound = state[data : data + int(frames) * channels]
+    at, loud = state[voice + AT], state[voice + LOUD]
+    held, fade = state[voice + HELD], state[voice + FADE]
+    last_octaves = 0.0
+    speed = 1.0
+    is_on = 1.0
+    for n in range(pitch_v.shape[0]):
+        octaves = clamp(pitch_v[n], -RAIL_V, RAIL_V) + octaves_0 + n * octaves_step
+        octaves = clamp(octaves, LOWEST_OCTAVES, HIGHEST_OCTAVES)
+        if octaves != last_octaves:
+            last_octaves = octaves
+            speed = two_to(octaves)
+        a, b = value_between(tables, sound, channels, at, speed)
+        gain = loud * fade
+        left[n] += gain * a
+        right[n] += gain * b
+        at += speed
+        if held >= hold:
+            loud *= falling
+        held += 1.0
+        fade = min(1.0, fade + fade_step)
+        if at > frames + CROSSINGS * max(1.0, speed) or loud < SILENT_RATIO or fade <= 0.0:
+            is_on = 0.0
+            loud = 0.0
+            break
+    state[voice + IS_ON] = is_on
+    state[voice + AT] = at
+    state[voice + LOUD] = loud
+    state[voice + HELD] = held
+    state[voice + FADE] = fade
+
+
 def sample_voice(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Start on a trigger; read the sound, and the one that fades, at the pitch's speed."""
+    """Start on a trigger; read the sound, and the one that fades, at the pitch's speed, from one edge to the next."""
+    trigger_v, select_v = bus_v[ins[TRIGGER_IN], start:stop], bus_v[ins[SELECT_IN], start:stop]
+    pitch_v, level_v = bus_v[ins[PITCH_IN], start:stop], bus_v[ins[LEVEL_IN], start:stop]
+    left, right = bus_v[outs[LEFT_OUT], start:stop], bus_v[outs[RIGHT_OUT], start:stop]
+    count = stop - start
+    high = state[TRIGGER_HIGH]
+    for n in range(count):
+        left[n] = 0.0
+        right[n] = 0.0
+    is_steady_here = is_steady(trigger_v, high, THRESHOLD_V)
+    if is_steady_here and state[VOICE + IS_ON] <= 0.0 and state[FADING + IS_ON] <= 0.0:
+        return
     rate_hz = params[RATE_HZ, 0]
     fade = 1.0 / max(1.0, FADE_S * rate_hz)
     falling = exp(-TAU_60_DB / (params[DECAY_S, 0] * rate_hz))
-    hold = params[HOLD_S, 0] * rate_hz
-    for n in range(start, stop):
-        high = schmitt(bus_v[ins[TRIGGER_IN], n], state[TRIGGER_HIGH], THRESHOLD_V)
-        if high > state[TRIGGER_HIGH]:
-            start_voice(
-                state,
-                params[SELECT, 0],
-                bus_v[ins[SELECT_IN], n],
-                params[START, 0] + n * params[START, 1],
-            )
-        state[TRIGGER_HIGH] = high
-        if state[VOICE + IS_ON] <= 0.0 and state[FADING + IS_ON] <= 0.0:
-            bus_v[outs[LEFT_OUT], n] = 0.0
-            bus_v[outs[RIGHT_OUT], n] = 0.0
-            continue
-        octaves = (
-            clamp(bus_v[ins[PITCH_IN], n], -RAIL_V, RAIL_V)
-            + (params[TUNE, 0] + n * params[TUNE, 1]) / 12.0
-        )
-        octaves = clamp(octaves, LOWEST_OCTAVES, HIGHEST_OCTAVES)
-        if octaves != state[OCTAVES]:
-            state[OCTAVES] = octaves
-            state[SPEED] = exp(LN_2 * octaves)
-        speed = state[SPEED]
-        left = 0.0
-        right = 0.0
+    tune, tune_step = params[TUNE, 0] / 12.0, params[TUNE, 1] / 12.0
+    first = 0
+    while first < count:
+        last_high = high
+        last = count
+        if not is_steady_here:
+            high = schmitt(trigger_v[first], last_high, THRESHOLD_V)
+            last = first + 1
+            while last < count and schmitt(trigger_v[last], high, THRESHOLD_V) == high:
+                last += 1
+        if high > last_high:
+            share = params[START, 0] + (start + first) * params[START, 1]
+            start_voice(state, params[SELECT, 0], select_v[first], share)
+        hold = params[HOLD_S, 0] * rate_hz
+        if params[MODE, 0] > 0.5:
+            hold = FOREVER if high > 0.0 else 0.0
+        octaves = tune + (start + first) * tune_step
         for voice in range(VOICE, FADING + 1, FADING - VOICE):
-            if state[voice + IS_ON] <= 0.0:
-                continue
-            a, b = value_between(
-                state,
-                TABLES_AT,
-                int(state[voice + DATA]),
-                int(state[voice + FRAMES]),
-                int(state[voice + CHANNELS]),
-                state[voice + AT],
-                speed,
-            )
-            gain = state[voice + LOUD] * state[voice + FADE]
-            left += gain * a
-            right += gain * b
-            state[voice + AT] += speed
-            is_held = high > 0.0 if params[MODE, 0] > 0.5 else state[voice + HELD] < hold
-            state[voice + HELD] += 1.0
-            if not is_held:
-                state[voice + LOUD] *= falling
-            if voice == VOICE:
-                state[voice + FADE] = min(1.0, state[voice + FADE] + fade)
-            else:
-                state[voice + FADE] -= fade
-            is_over = state[voice + AT] > state[voice + FRAMES] + CROSSINGS * max(1.0, speed)
-            if is_over or state[voice + LOUD] < SILENT_RATIO or state[voice + FADE] <= 0.0:
-                state[voice + IS_ON] = 0.0
-                state[voice + LOUD] = 0.0
-        gain = (
-            FULL_V
-            * (params[LEVEL, 0] + n * params[LEVEL, 1])
-            * (clamp(bus_v[ins[LEVEL_IN], n], 0.0, FULL_V) / FULL_V)
-        )
-        bus_v[outs[LEFT_OUT], n] = clamp(gain * clamp(left, -1.0, 1.0), -RAIL_V, RAIL_V)
-        bus_v[outs[RIGHT_OUT], n] = clamp(gain * clamp(right, -1.0, 1.0), -RAIL_V, RAIL_V)
+            if state[voice + IS_ON] > 0.0:
+                play_voice(
+                    state,
+                    voice,
+                    pitch_v[first:last],
+                    left[first:last],
+                    right[first:last],
+                    octaves,
+                    tune_step,
+                    hold,
+                    falling,
+                    fade if voice == VOICE else -fade,
+                )
+        first = last
+    state[TRIGGER_HIGH] = high
+    gain_0 = params[LEVEL, 0] + start * params[LEVEL, 1]
+    gain_step = params[LEVEL, 1]
+    for n in range(count):
+        gain = FULL_V * (gain_0 + n * gain_step) * (clamp(level_v[n], 0.0, FULL_V) / FULL_V)
+        left[n] = clamp(gain * clamp(left[n], -1.0, 1.0), -RAIL_V, RAIL_V)
+        right[n] = clamp(gain * clamp(right[n], -1.0, 1.0), -RAIL_V, RAIL_V)
 
 
 def prepare(setting: Setting) -> Any:
@@ -169,7 +213,6 @@ def prepare(setting: Setting) -> Any:
     import numpy as np
 
     head = np.zeros(BANK + SOUND * MOST_SOUNDS)
-    head[SPEED] = 1.0
     head[SOUNDS] = min(len(setting.sounds), MOST_SOUNDS)
     parts = []
     data = DATA_AT
