@@ -187,16 +187,30 @@ class Level:
 SILENT = Level()
 
 
+CREST_RATIO = 4.0
+"""A sum of unlike signals seldom swings further from its mean than this many times its RMS: 12 dB, and for a normal
+distribution 6 samples in 100,000. Common practice, no source."""
+
+
 def mixed(levels: Sequence[Level]) -> Level:
-    """Return the level of a sum of unlike signals: means and ends add, powers add.
+    """Return the level of a sum of unlike signals: means add, powers add, and peaks add as far as they can meet.
+
+    All the peaks of many signals hardly ever meet, so a typical end lies no further from the mean than `CREST_RATIO`
+    times the RMS of the sum, and no nearer than where the strongest signal alone takes it. What cannot be left at all
+    is the business of `interval`.
 
     Source: sum of uncorrelated signals, +3.010300 dB for two equal ones (definition of RMS).
     """
+    dc_v = sum(level.dc_v for level in levels)
+    rms_v = math.sqrt(sum(level.rms_v**2 for level in levels))
+    seldom_v = CREST_RATIO * rms_v
+    lo_alone_v = dc_v + min((level.lo_v - level.dc_v for level in levels), default=0.0)
+    hi_alone_v = dc_v + max((level.hi_v - level.dc_v for level in levels), default=0.0)
     return Level(
-        sum(level.lo_v for level in levels),
-        sum(level.hi_v for level in levels),
-        sum(level.dc_v for level in levels),
-        math.sqrt(sum(level.rms_v**2 for level in levels)),
+        max(sum(level.lo_v for level in levels), min(dc_v - seldom_v, lo_alone_v)),
+        min(sum(level.hi_v for level in levels), max(dc_v + seldom_v, hi_alone_v)),
+        dc_v,
+        rms_v,
     )
 
 
