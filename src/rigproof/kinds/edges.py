@@ -30,3 +30,12 @@ def is_steady(gate_v: Any, was_high: float, threshold_v: float) -> bool:
         for n in range(gate_v.shape[0]):
             moved |= int(gate_v[n] >= threshold_v)
     return moved == 0
+
+
+def hold_gate(out_v: Any, left: float, level_v: float, level_step: float) -> None:
+    """Write a gate that stays high for `left` more samples, which may be none or more than `out_v` holds. [V]
+
+    `level_v` is its voltage at the first sample, `level_step` the change a sample.
+    """
+    for n in range(out_v.shape[0]):
+        out_v[n] = level_v + n * level_step if n < left else 0.0

@@ -38,7 +38,7 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.clipping import clamp
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.edges import hold_gate, is_steady, schmitt
 from rigproof.kinds.euclid import MOST_STEPS, is_euclidean_hit
 from rigproof.kinds.randomness import TWO_32, first_seed, next_random
 from rigproof.kinds.rhythms import (
@@ -110,6 +110,27 @@ def gate_sequencer(
 ) -> None:
     """Step on every so many clocks; fire, repeat and hold the gate of the step."""
     rate_hz = params[RATE_HZ, 0]
+    count = stop - start
+    fires_in = state[DONE] * state[PART] - state[SINCE_STEP]
+    is_waiting = state[DONE] >= state[TO_DO] or fires_in > count
+    if (
+        is_waiting
+        and is_steady(bus_v[ins[CLOCK_IN], start:stop], state[CLOCK_HIGH], THRESHOLD_V)
+        and is_steady(bus_v[ins[RESET_IN], start:stop], state[RESET_HIGH], THRESHOLD_V)
+    ):
+        level_0, level_step = params[LEVEL_V, 0] + start * params[LEVEL_V, 1], params[LEVEL_V, 1]
+        gate_left = state[GATE_LEFT] if state[GATE_LEFT] >= 0.0 else float(count)
+        hold_gate(bus_v[outs[GATE_OUT], start:stop], gate_left, level_0, level_step)
+        accent_left = gate_left if state[IS_ACCENT] > 0.0 else 0.0
+        hold_gate(bus_v[outs[ACCENT_OUT], start:stop], accent_left, level_0, level_step)
+        hold_gate(bus_v[outs[CYCLE_OUT], start:stop], state[CYCLE_LEFT], level_0, level_step)
+        if state[GATE_LEFT] > 0.0:
+            state[GATE_LEFT] = max(0.0, state[GATE_LEFT] - count)
+        if state[CYCLE_LEFT] > 0.0:
+            state[CYCLE_LEFT] = max(0.0, state[CYCLE_LEFT] - count)
+        state[SINCE_CLOCK] += count
+        state[SINCE_STEP] += count
+        return
     for n in range(start, stop):
         clock = schmitt(bus_v[ins[CLOCK_IN], n], state[CLOCK_HIGH], THRESHOLD_V)
         reset = schmitt(bus_v[ins[RESET_IN], n], state[RESET_HIGH], THRESHOLD_V)
