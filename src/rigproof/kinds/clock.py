@@ -35,7 +35,7 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.clipping import clamp
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.edges import hold_gate, is_steady, schmitt
 from rigproof.units import quarter_s
 
 TEMPO_BPM, RUN, LEVEL_V, WIDTH_S, TIMES = 1, 2, 3, 4, 5
@@ -62,6 +62,18 @@ def whole(value: float) -> float:
     return float(int(clamp(value, 1.0, PULSES_MOST) + 0.5))
 
 
+def is_undisturbed(bus_v: Any, ins: Any, params: Any, state: Any, start: int, stop: int) -> bool:
+    """Return whether the clock goes on as it was over these columns: no start, stop, restart or glide of the tempo."""
+    run_v, restart_v = bus_v[ins[RUN_IN], start:stop], bus_v[ins[RESTART_IN], start:stop]
+    running = 1.0 if state[RUN_HIGH] > 0.0 and params[RUN, 0] > 0.5 else 0.0
+    return (
+        running == state[RUNNING]
+        and params[TEMPO_BPM, 1] == 0.0
+        and is_steady(run_v, state[RUN_HIGH], THRESHOLD_V)
+        and is_steady(restart_v, state[RESTART_HIGH], THRESHOLD_V)
+    )
+
+
 def clock(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
     """Count samples times tempo; raise every output whose next pulse is due."""
     rate_hz = params[RATE_HZ, 0]
@@ -69,6 +81,41 @@ def clock(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, 
     ways = outs.shape[0] - 1
     count = state[COUNT]
     lost = state[LOST]
+    if is_undisturbed(bus_v, ins, params, state, start, stop):
+        tempo = params[TEMPO_BPM, 0]
+        ahead = count
+        ahead_lost = lost
+        is_whole = lost == 0.0 and tempo == float(int(tempo)) and count == float(int(count))
+        if state[RUNNING] > 0.0 and is_whole:
+            ahead = count + (stop - start) * tempo  # exact, in one go as one by one
+        elif state[RUNNING] > 0.0:
+            for _ in range(stop - start):
+                added = tempo - ahead_lost
+                total = ahead + added
+                ahead_lost = (total - ahead) - added
+                ahead = total
+        is_due = False
+        for i in range(ways):
+            here = OUTPUTS + i * EACH
+            times, over = state[here + LAST_TIMES], state[here + LAST_OVER]
+            due = pulse_time(state[here + NEXT], params[TIMES + 2 * ways + i, 0]) * over * quarter
+            is_changed = times != whole(params[TIMES + i, 0])
+            is_changed = is_changed or over != whole(params[TIMES + ways + i, 0])
+            is_due = is_due or is_changed or (state[RUNNING] > 0.0 and ahead * times >= due)
+        if not is_due:
+            level_0, level_step = (
+                params[LEVEL_V, 0] + start * params[LEVEL_V, 1],
+                params[LEVEL_V, 1],
+            )
+            for i in range(ways):
+                here = OUTPUTS + i * EACH
+                hold_gate(bus_v[outs[i], start:stop], state[here + LEFT], level_0, level_step)
+                state[here + LEFT] = max(0.0, state[here + LEFT] - (stop - start))
+            hold_gate(bus_v[outs[ways], start:stop], state[RESET_LEFT], level_0, level_step)
+            state[RESET_LEFT] = max(0.0, state[RESET_LEFT] - (stop - start))
+            state[COUNT] = ahead
+            state[LOST] = ahead_lost
+            return
     for n in range(start, stop):
         tempo = params[TEMPO_BPM, 0] + n * params[TEMPO_BPM, 1]
         level_v = params[LEVEL_V, 0] + n * params[LEVEL_V, 1]
