@@ -27,7 +27,7 @@ from typing import Any
 
 from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
 from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.edges import is_steady, schmitt
 from rigproof.units import quarter_s
 
 NOTES: dict[str, Fraction] = {
@@ -130,6 +130,82 @@ def mean_gap(state: Any) -> float:
     return float(state[GAPS_SUM] / max(1, count))
 
 
+def wanted_delay(params: Any, state: Any, side: int, free: float) -> float:
+    """Return how late the echo of a side should be: by the clock, else `free`. [samples]"""
+    wanted = free
+    if params[SYNC, 0] < 0.5:
+        wanted = state[SIDES + side * EACH_SIDE + NOW]
+        if state[GAPS] > 0.0:
+            quarters = NOTE_QUARTERS[int(clamp(params[BEATS_LEFT + side, 0], 0.0, 13.0) + 0.5)]
+            wanted = quarters * params[PPQN, 0] * mean_gap(state)
+    return clamp(wanted, 1.0, state[ROOM] - 1.0)
+
+
+def is_even(bus_v: Any, ins: Any, params: Any, state: Any, start: int, stop: int) -> bool:
+    """Return whether nothing moves the echoes' times over these columns, and no side is fading."""
+    moved = 0
+    time_v = bus_v[ins[TIME_IN], start:stop]
+    last_v = state[TIME_V]
+    for n in range(stop - start):
+        moved |= int(clamp(time_v[n], -RAIL_V, RAIL_V) != last_v)
+    free = params[TIME_S, 0] * params[RATE_HZ, 0] * state[SHORTER]
+    for side in range(2):
+        here = SIDES + side * EACH_SIDE
+        moved |= int(state[here + FADE] > 0.0)
+        away = abs(wanted_delay(params, state, side, free) - state[here + NOW])
+        moved |= int(away > MOVES_SAMPLES)
+    return (
+        moved == 0
+        and params[TIME_S, 1] == 0.0
+        and is_steady(bus_v[ins[CLOCK_IN], start:stop], state[CLOCK_HIGH], THRESHOLD_V)
+    )
+
+
+def repeat_evenly(
+    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int, opening: float
+) -> None:
+    """Do what `stereo_delay` does, as long as the times stand still."""
+    left_v, right_v = bus_v[ins[LEFT_IN], start:stop], bus_v[ins[RIGHT_IN], start:stop]
+    steer_v = bus_v[ins[FEEDBACK_IN], start:stop]
+    left_out_v, right_out_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
+    feedback_0, feedback_step = params[FEEDBACK, 0], params[FEEDBACK, 1]
+    mix_0, mix_step = params[MIX, 0], params[MIX, 1]
+    is_crossed = params[CROSSED, 0] > 0.5
+    room = int(state[ROOM])
+    left_memory = state[MEMORY : MEMORY + room]
+    right_memory = state[MEMORY + room : MEMORY + 2 * room]
+    write = int(state[WRITE])
+    left_read = write - int(state[SIDES + NOW])
+    left_read = left_read + room if left_read < 0 else left_read
+    right_read = write - int(state[SIDES + EACH_SIDE + NOW])
+    right_read = right_read + room if right_read < 0 else right_read
+    left_low, right_low = state[SIDES + LOW], state[SIDES + EACH_SIDE + LOW]
+    for n in range(stop - start):
+        steer = feedback_0 + (start + n) * feedback_step
+        steer += clamp(steer_v[n], -RAIL_V, RAIL_V) / FULL_V
+        feedback = clamp(steer, 0.0, MOST_FEEDBACK)
+        mix = clamp(mix_0 + (start + n) * mix_step, 0.0, 1.0)
+        left_tap = left_memory[left_read]
+        right_tap = right_memory[right_read]
+        left = clamp(left_v[n], -RAIL_V, RAIL_V)
+        right = clamp(right_v[n], -RAIL_V, RAIL_V)
+        left_out_v[n] = clamp((1.0 - mix) * left + mix * left_tap, -RAIL_V, RAIL_V)
+        right_out_v[n] = clamp((1.0 - mix) * right + mix * right_tap, -RAIL_V, RAIL_V)
+        left_low = settle(left_low + opening * (left_tap - left_low))
+        right_low = settle(right_low + opening * (right_tap - right_low))
+        left_round = right_low if is_crossed else left_low
+        right_round = left_low if is_crossed else right_low
+        left_memory[write] = settle(soft_clip(left + feedback * left_round))
+        right_memory[write] = settle(soft_clip(right + feedback * right_round))
+        write = write + 1 if write + 1 < room else 0
+        left_read = left_read + 1 if left_read + 1 < room else 0
+        right_read = right_read + 1 if right_read + 1 < room else 0
+    state[WRITE] = float(write)
+    state[SIDES + LOW] = left_low
+    state[SIDES + EACH_SIDE + LOW] = right_low
+    state[SINCE] += stop - start
+
+
 def stereo_delay(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
@@ -139,7 +215,9 @@ def stereo_delay(
     fade_samples = max(1.0, float(math.floor(FADE_S * rate_hz)))
     tone_hz = clamp(params[TONE_HZ, 0], 1.0, 0.5 * rate_hz)
     opening = 1.0 - exp(-2.0 * math.pi * tone_hz / rate_hz)
-    is_locked = params[SYNC, 0] < 0.5
+    if is_even(bus_v, ins, params, state, start, stop):
+        repeat_evenly(bus_v, ins, outs, params, state, start, stop, opening)
+        return
     is_crossed = params[CROSSED, 0] > 0.5
     for n in range(start, stop):
         high = schmitt(bus_v[ins[CLOCK_IN], n], state[CLOCK_HIGH], THRESHOLD_V)
@@ -166,13 +244,7 @@ def stereo_delay(
         write = int(state[WRITE])
         for side in range(2):
             here = SIDES + side * EACH_SIDE
-            wanted = free
-            if is_locked:
-                quarters = NOTE_QUARTERS[int(clamp(params[BEATS_LEFT + side, 0], 0.0, 13.0) + 0.5)]
-                wanted = state[NOW + here]
-                if state[GAPS] > 0.0:
-                    wanted = quarters * params[PPQN, 0] * mean_gap(state)
-            wanted = clamp(wanted, 1.0, room - 1.0)
+            wanted = wanted_delay(params, state, side, free)
             if state[FADE + here] <= 0.0 and abs(wanted - state[NOW + here]) > MOVES_SAMPLES:
                 state[COMING + here] = float(math.floor(wanted + 0.5))
                 state[FADE + here] = fade_samples
