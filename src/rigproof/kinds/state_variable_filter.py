@@ -95,7 +95,7 @@ def prepare(setting: Setting) -> list[float]:
 
 
 @cache
-def _sums(cutoff_hz: float, q: float, rate_hz: float) -> tuple[tuple[float, float], ...] | None:
+def response_sums(cutoff_hz: float, q: float, rate_hz: float) -> tuple[tuple[float, float], ...] | None:
     """Return the sums over the impulse responses of low, band, high, notch and the two integrators' states."""
     g = integrator_gain(cutoff_hz, rate_hz)
     k = 1.0 / q
@@ -129,7 +129,7 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
     if not (octaves.is_point and q.is_point and setting.span("cutoff").is_point):
         return rails
     cutoff_hz = setting["cutoff"] * exp(LN_2 * octaves.lo)
-    sums = _sums(cutoff_hz, min(max(q.lo, LOWEST_Q), HIGHEST_Q), setting.rate_hz)
+    sums = response_sums(cutoff_hz, min(max(q.lo, LOWEST_Q), HIGHEST_Q), setting.rate_hz)
     if sums is None:
         return rails
     spans = [output_span(s, source) for s in sums]
