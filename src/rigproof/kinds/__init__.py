@@ -5,6 +5,7 @@ from __future__ import annotations
 from rigproof.kinds import (
     ac_coupling,
     ad_envelope,
+    adsr_envelope,
     attenuverter,
     balanced_output,
     buffer,
@@ -57,6 +58,7 @@ KINDS: dict[str, Kind] = {
     for module in (
         ac_coupling,
         ad_envelope,
+        adsr_envelope,
         attenuverter,
         balanced_output,
         buffer,
