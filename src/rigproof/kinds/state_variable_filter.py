@@ -95,7 +95,9 @@ def prepare(setting: Setting) -> list[float]:
 
 
 @cache
-def response_sums(cutoff_hz: float, q: float, rate_hz: float) -> tuple[tuple[float, float], ...] | None:
+def response_sums(
+    cutoff_hz: float, q: float, rate_hz: float
+) -> tuple[tuple[float, float], ...] | None:
     """Return the sums over the impulse responses of low, band, high, notch and the two integrators' states."""
     g = integrator_gain(cutoff_hz, rate_hz)
     k = 1.0 / q
