@@ -8,7 +8,16 @@ from typing import Any
 from rigproof.files.reading import Node, Report
 from rigproof.model.patch import Cable, Declined, Filling, InsideFile, Map, Patch, Settings
 from rigproof.model.project import Inside
-from rigproof.model.rig import CableStock, Mounted, Outside, Rig, Row, Supply
+from rigproof.model.rig import (
+    Board,
+    CableStock,
+    Mounted,
+    Outside,
+    Rig,
+    Row,
+    Supply,
+    mm2_from_awg,
+)
 from rigproof.model.setlist import Move, Passage, Setlist
 
 HOST = "host"
@@ -20,7 +29,7 @@ def build_rig(node: Node, report: Report) -> Rig:
     where = report.lines.where
     case, supply = node["case"], node["supply"]
     mounted = [
-        Mounted(m["id"], m["sheet"], m["row"], m["hp"], m["turned"], where(m.path))
+        Mounted(m["id"], m["sheet"], m["row"], m["hp"], m["turned"], where(m.path), m["ribbon"])
         for m in node["module"]
     ]
     outside = [
@@ -43,15 +52,70 @@ def build_rig(node: Node, report: Report) -> Rig:
         rows=tuple(
             Row(r["hp"], r["depth_mm"], where(r.path)) for r in (case["rows"] if case else ())
         ),
-        supply=Supply(dict(supply["rails_ma"]), supply["headroom"], where(supply.path))
-        if supply
-        else None,
+        supply=_supply(supply, report, [m.id for m in mounted]) if supply else None,
         modules=tuple(m for m in mounted if kept[m.id] == m.where),
         outside=tuple(o for o in outside if kept[o.id] == o.where),
         cables=tuple(
             CableStock(c["lead"], c["cm"], c["count"], where(c.path)) for c in node["cables"]
         ),
         where=where(node.path),
+    )
+
+
+def _supply(node: Node, report: Report, known: list[str]) -> Supply:
+    """Return the supply; a module that no rig has, or that hangs on two boards, is reported and left out."""
+    where = report.lines.where
+    boards: dict[str, Board] = {}
+    taken: dict[str, str] = {}
+    for b in node["board"]:
+        if b["id"] in boards:
+            report.add(
+                (*b.path, "id"),
+                f"the board '{b['id']}' stands twice",
+                found=f"also {boards[b['id']].where}",
+                expected="an id of its own for every board",
+            )
+            continue
+        if b["awg"] is not None and b["mm2"] is not None:
+            report.add(
+                (*b.path, "mm2"),
+                "one wire has one size",
+                found="both 'awg' and 'mm2'",
+                expected="one of the two",
+            )
+        modules = []
+        for name in b["modules"]:
+            if name not in known:
+                report.add(
+                    (*b.path, "modules"),
+                    f"there is no module '{name}'",
+                    known=tuple(known),
+                    name=name,
+                )
+            elif name in taken:
+                report.add(
+                    (*b.path, "modules"),
+                    f"the module '{name}' hangs on two boards",
+                    found=f"also on '{taken[name]}'",
+                    expected="one board for every module",
+                )
+            else:
+                taken[name] = b["id"]
+                modules.append(name)
+        boards[b["id"]] = Board(
+            b["id"],
+            tuple(modules),
+            b["lead_cm"],
+            mm2_from_awg(b["awg"]) if b["awg"] is not None else b["mm2"],
+            dict(b["limit_ma"]),
+            where(b.path),
+        )
+    return Supply(
+        dict(node["rails_ma"]),
+        node["headroom"],
+        where(node.path),
+        dict(node["surge_ma"]),
+        tuple(boards.values()),
     )
 
 

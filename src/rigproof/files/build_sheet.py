@@ -66,6 +66,8 @@ def build_sheet(node: Node, report: Report, name: str) -> Sheet:
             for id_, slot in node["slots"].items()
         },
         where=where(node.path),
+        surge_ma=dict(node["surge_ma"]),
+        screen_mm=node["screen_mm"],
     )
 
 
@@ -100,6 +102,7 @@ def _jack(id_: str, node: Node, report: Report, *, is_program: bool) -> Jack:
         min_pulse_s=None if min_pulse_ms is None else min_pulse_ms / 1000.0,
         ppqn=node["ppqn"],
         is_ac_coupled=node["ac_coupled"],
+        usb_ma=node["usb_ma"],
         is_inside=node["inside"],
         at_mm=node["at_mm"],
         label=node["label"],

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rigproof.files.values import (
+    BOX,
     FILE_NAME,
     FLAG,
     ID_VALUE,
@@ -32,7 +33,7 @@ from rigproof.files.values import (
     number,
     whole,
 )
-from rigproof.model.rig import RAILS
+from rigproof.model.rig import RAILS, RIBBONS
 from rigproof.model.sheet import ControlShape, Housing, Plug, Signal, SlotTakes, Taper, Way
 
 FORMAT = 1
@@ -100,11 +101,27 @@ ROW = Table(
     },
 )
 CASE = Table("The case.", {"rows": Key(ListOf(ROW, 50), "Its rows, from the top.")})
+RAILS_MA = MapOf(choice(*RAILS), CURRENT_MA, 3)
+BOARD = Table(
+    "A bus board of the supply, and the lead that feeds it.",
+    {
+        "id": Key(ID_VALUE, "What you call it."),
+        "modules": Key(IDS, "The modules that hang on it.", ()),
+        "lead_cm": Key(number(0, 1000), "Length of the lead from the supply. [cm]", None),
+        "awg": Key(whole(4, 40), "Wire gauge of each conductor of the lead.", None),
+        "mm2": Key(
+            number(0.01, 100), "Cross-section of each conductor, instead of the gauge. [mm2]", None
+        ),
+        "limit_ma": Key(RAILS_MA, "What board, fuse or connector may carry on each rail. [mA]", {}),
+    },
+)
 SUPPLY = Table(
     "What the supply gives.",
     {
-        "rails_ma": Key(MapOf(choice(*RAILS), CURRENT_MA, 3), "Current that each rail gives. [mA]"),
+        "rails_ma": Key(RAILS_MA, "Current that each rail gives. [mA]"),
         "headroom": Key(SHARE, "Share of each rail to keep free.", 0.2),
+        "surge_ma": Key(RAILS_MA, "What each rail bears for a moment at switch-on. [mA]", {}),
+        "board": Key(ListOf(BOARD, MODULES_LIMIT), "Its bus boards.", ()),
     },
 )
 MOUNTED = Table(
@@ -115,6 +132,7 @@ MOUNTED = Table(
         "row": Key(whole(1, 50), "Row, counted from 1."),
         "hp": Key(whole(0, 1000), "Its left edge, counted from 0. [HP]"),
         "turned": Key(FLAG, "It hangs upside down.", False),
+        "ribbon": Key(choice(*RIBBONS), "The ribbon that joins it to the bus.", None),
     },
 )
 OUTSIDE = Table(
@@ -277,6 +295,9 @@ JACK = Table(
         "min_pulse_ms": Key(number(0, 10_000), "The shortest pulse it is sure to see. [ms]", None),
         "ppqn": Key(PPQN, "Pulses per quarter note that it expects.", None),
         "ac_coupled": Key(FLAG, "It lets no steady voltage through.", False),
+        "usb_ma": Key(
+            number(0, 10_000), "What a USB device draws, or a USB host gives. [mA]", None
+        ),
         "inside": Key(FLAG, "It belongs to the patch inside a host.", False),
         "at_mm": Key(SPOT, "From the panel's left and top edge. [mm]", None),
         "label": Key(TEXT, "What is written beside it.", ""),
@@ -319,7 +340,9 @@ SHEET_FILE = Table(
         "typical": Key(FLAG, "The figures are typical of such a module and no maker's.", False),
         "hp": Key(whole(0, 1000), "Width. [HP]", 0),
         "depth_mm": Key(MM, "Depth behind the panel. [mm]", 0.0),
-        "draw_ma": Key(MapOf(choice(*RAILS), CURRENT_MA, 3), "Current from each rail. [mA]", {}),
+        "draw_ma": Key(RAILS_MA, "Current from each rail. [mA]", {}),
+        "surge_ma": Key(RAILS_MA, "Current from each rail for a moment at switch-on. [mA]", {}),
+        "screen_mm": Key(BOX, "A screen: left, top, width, height. [mm]", None),
         "jacks": Key(MapOf(ID_VALUE, JACK, MODULES_LIMIT), "Its jacks.", {}),
         "controls": Key(MapOf(ID_VALUE, CONTROL, MODULES_LIMIT), "Its controls.", {}),
         "sections": Key(MapOf(ID_VALUE, SECTION, MODULES_LIMIT), "What is inside.", {}),

@@ -158,6 +158,14 @@ def read_spot(raw: Any) -> tuple[float, float]:
     raise Wrong("two numbers, millimetres from the left and the top edge, such as [10, 25.5]")
 
 
+def read_box(raw: Any) -> tuple[float, float, float, float]:
+    """Return left, top, width and height. [mm]"""
+    if isinstance(raw, list) and len(raw) == 4:
+        left, top, width, height = (read_number(end, 0, 2000) for end in raw)
+        return left, top, width, height
+    raise Wrong("four numbers, millimetres: left, top, width and height")
+
+
 def read_raw(raw: Any, depth: int = 0) -> RawValue:
     """Return a value whose unit is not known yet: number, text, true, false, or a list of such."""
     if isinstance(raw, bool):
@@ -276,6 +284,11 @@ PPQN = Value(read_ppqn, 'number or `"1/4"`', {"anyOf": _PPQN_SCHEMA})
 PAIR_V = Value(read_pair, "`[low, high]`", _list_of(_VOLTS_SCHEMA, 2, 2))
 SPOT = Value(
     read_spot, "`[x, y]`", _list_of({"type": "number", "minimum": 0, "maximum": 2000}, 2, 2)
+)
+BOX = Value(
+    read_box,
+    "`[left, top, width, height]`",
+    _list_of({"type": "number", "minimum": 0, "maximum": 2000}, 4, 4),
 )
 RAW = Value(
     read_raw, 'number, quantity such as `"180 ms"`, choice, or list of these', _raw_schema()

@@ -13,7 +13,7 @@ from typing import Protocol, TypeVar
 from rigproof.errors import NOWHERE, RigError, UnknownName
 from rigproof.model.patch import Cable, Declined, Filling, Map, Settings
 from rigproof.model.project import Project
-from rigproof.model.rig import Mounted, Supply
+from rigproof.model.rig import Board, Mounted, Supply
 from rigproof.model.sheet import RawValue
 
 T = TypeVar("T")
@@ -347,7 +347,8 @@ class RemoveModule:
         if self.module in used_modules(project):
             raise RigError(NOWHERE, f"patch or set still use '{self.module}'")
         index = _module_index(project, self.module)
-        return _with_modules(project, _without(project.rig.modules, index))
+        project = _with_modules(project, _without(project.rig.modules, index))
+        return _with_boards(project, _off_all(_boards(project), self.module))
 
 
 def _module_index(project: Project, module: str) -> int:
@@ -392,6 +393,107 @@ class SetRail:
         supply = project.rig.supply or Supply()
         new = replace(supply, rails_ma={**supply.rails_ma, self.rail: self.ma})
         return replace(project, rig=replace(project.rig, supply=new))
+
+
+@dataclass(frozen=True, slots=True)
+class SetSurge:
+    """Fit a supply that bears another surge on one rail. [mA]"""
+
+    rail: str
+    ma: float
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"fit a supply that bears a surge of {self.ma:g} mA on {self.rail}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with that supply."""
+        supply = project.rig.supply or Supply()
+        new = replace(supply, surge_ma={**supply.surge_ma, self.rail: self.ma})
+        return replace(project, rig=replace(project.rig, supply=new))
+
+
+@dataclass(frozen=True, slots=True)
+class SetRibbon:
+    """Join a module to the bus by another ribbon."""
+
+    module: str
+    ribbon: str
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"with the power off, join {self.module} to the bus by a {self.ribbon} ribbon"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with that ribbon."""
+        index = _module_index(project, self.module)
+        new = replace(project.rig.modules[index], ribbon=self.ribbon)
+        return _with_modules(project, _swapped(project.rig.modules, index, new))
+
+
+@dataclass(frozen=True, slots=True)
+class HangOnBoard:
+    """Plug a module's ribbon into a bus board, and out of any other."""
+
+    module: str
+    board: str
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"with the power off, plug the ribbon of {self.module} into the board {self.board}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the module on that board only."""
+        _module_index(project, self.module)
+        boards = _off_all(_boards(project), self.module)
+        index = _board_index(boards, self.board)
+        new = replace(boards[index], modules=(*boards[index].modules, self.module))
+        return _with_boards(project, _swapped(boards, index, new))
+
+
+@dataclass(frozen=True, slots=True)
+class SetBoardLead:
+    """Feed a bus board through a lead of another cross-section. [mm2]"""
+
+    board: str
+    mm2: float
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"have the board {self.board} fed by a lead of {self.mm2:g} mm2 a conductor"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the other lead."""
+        boards = _boards(project)
+        index = _board_index(boards, self.board)
+        new = replace(boards[index], mm2=self.mm2)
+        return _with_boards(project, _swapped(boards, index, new))
+
+
+def _boards(project: Project) -> tuple[Board, ...]:
+    return project.rig.supply.boards if project.rig.supply is not None else ()
+
+
+def _board_index(boards: tuple[Board, ...], board: str) -> int:
+    ids = [b.id for b in boards]
+    if board not in ids:
+        raise UnknownName(NOWHERE, "bus board", board, ids)
+    return ids.index(board)
+
+
+def _off_all(boards: tuple[Board, ...], module: str) -> tuple[Board, ...]:
+    return tuple(replace(b, modules=tuple(m for m in b.modules if m != module)) for b in boards)
+
+
+def _with_boards(project: Project, boards: tuple[Board, ...]) -> Project:
+    supply = project.rig.supply
+    if supply is None or supply.boards == boards:
+        return project
+    return replace(project, rig=replace(project.rig, supply=replace(supply, boards=boards)))
 
 
 # --- set -------------------------------------------------------------------------------------------------------------

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -9,6 +10,11 @@ from rigproof.errors import NOWHERE, Where
 
 RAILS = ("+12V", "-12V", "+5V")
 """The rails of a supply, as sheets and rigs name them."""
+RIBBONS = ("10-way", "16-way")
+"""Ribbons from the bus to a module: the ten-way one carries +12V and -12V, the other one +5V too. Common practice, no
+source."""
+COPPER_OHM_MM2_M = 1.0 / 58.0
+"""Resistivity of annealed copper at 20 C. IEC 60028 (1925). [ohm mm2/m]"""
 HP_MM = 5.08
 """Width of one HP. IEC 60297-3 (0.2 inch). [mm]"""
 
@@ -23,6 +29,36 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
+class Board:
+    """A bus board: the modules that hang on it, the lead from the supply to it, and what it may carry."""
+
+    id: str
+    modules: tuple[str, ...] = ()
+    lead_cm: float | None = None
+    mm2: float | None = None
+    """Cross-section of each conductor of the lead. [mm2]"""
+    limit_ma: Mapping[str, float] = field(default_factory=dict)
+    """What board, fuse or connector may carry on a rail. [mA]"""
+    where: Where = NOWHERE
+
+    @property
+    def lead_ohm(self) -> float | None:
+        """Resistance of one conductor of the lead at 20 C, or None when length or cross-section is not known. [ohm]"""
+        if self.lead_cm is None or self.mm2 is None:
+            return None
+        return COPPER_OHM_MM2_M * self.lead_cm / 100.0 / self.mm2
+
+
+def mm2_from_awg(awg: int) -> float:
+    """Return the cross-section of a wire gauge. ASTM B258: diameter 0.127 mm times 92^((36 - n)/39). [mm2]
+
+    >>> round(mm2_from_awg(18), 4)
+    0.8231
+    """
+    return float(0.25 * math.pi * (0.127 * 92.0 ** ((36 - awg) / 39)) ** 2)
+
+
+@dataclass(frozen=True, slots=True)
 class Supply:
     """What the supply can give on each rail, and the share of it to keep free."""
 
@@ -30,6 +66,9 @@ class Supply:
     headroom_ratio: float = 0.2
     """Share of each rail to keep free: 20 to 30 %. Common practice, no source."""
     where: Where = NOWHERE
+    surge_ma: Mapping[str, float] = field(default_factory=dict)
+    """What it bears for some milliseconds at switch-on, where its maker says so. [mA]"""
+    boards: tuple[Board, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +81,8 @@ class Mounted:
     hp: int
     turned: bool = False
     where: Where = NOWHERE
+    ribbon: str | None = None
+    """Which of RIBBONS joins it to the bus; None where nobody says."""
 
 
 @dataclass(frozen=True, slots=True)

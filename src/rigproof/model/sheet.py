@@ -103,6 +103,8 @@ class Jack:
     ppqn: Fraction | None = None
     """Pulses per quarter note that a clock input expects."""
     is_ac_coupled: bool = False
+    usb_ma: float | None = None
+    """What a USB device draws from the bus, or a USB host gives; None where the sheet is silent. [mA]"""
     is_inside: bool = False
     """It belongs to the patch inside a host and is on no panel."""
     at_mm: tuple[float, float] | None = None
@@ -236,3 +238,7 @@ class Sheet:
     wires: tuple[Wire, ...] = ()
     slots: Mapping[str, Slot] = field(default_factory=dict)
     where: Where = NOWHERE
+    surge_ma: Mapping[str, float] = field(default_factory=dict)
+    """Current from each rail in the first milliseconds after switch-on, where the maker says so. [mA]"""
+    screen_mm: tuple[float, float, float, float] | None = None
+    """A screen on the panel: left, top, width, height. [mm]"""
