@@ -22,7 +22,8 @@ def gains_db(pan: float, law: float) -> tuple[float, float]:
     return db_from_ratio(float(out["left"][-1])), db_from_ratio(float(out["right"][-1]))
 
 
-# 20 log10 of cos and sin of (pan + 1) 45 degrees; half way to a side the half-angle formula gives the squares (2 +- sqrt 2)/4.
+# 20 log10 of cos and sin of (pan + 1) 45 degrees. Half way to a side the half-angle formula gives their
+# squares as (2 +- sqrt 2) / 4.
 @pytest.mark.parametrize(
     ("pan", "left_db", "right_db"),
     [(0.0, -3.010300, -3.010300), (-0.5, -0.687693, -8.343207), (0.5, -8.343207, -0.687693)],
