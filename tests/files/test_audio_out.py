@@ -1,5 +1,6 @@
 """Sound is written as asked, whole or not at all. Read back with the standard library where that can."""
 
+import errno
 import os
 import wave
 from pathlib import Path
@@ -94,14 +95,69 @@ def test_left_by_an_error_the_old_file_stays_and_no_other(
     assert [p.name for p in tmp_path.iterdir()] == ["a.wav"]
 
 
-def test_a_part_that_was_left_lying_is_not_written_through(tmp_path: Path) -> None:
+def test_a_part_that_is_in_the_way_is_not_written_through(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     folder = tmp_path / "rig"
     folder.mkdir()
     (tmp_path / "outside").write_bytes(b"old")
-    (folder / "a.wav.part").symlink_to(tmp_path / "outside")
-    write(folder / "a.wav", Depth.INT_16, folder)
+    (folder / "x.part").symlink_to(tmp_path / "outside")
+    monkeypatch.setattr(audio_out, "part_of", lambda path: path.with_name("x.part"))
+    with pytest.raises(FileError):
+        write(folder / "a.wav", Depth.INT_16, folder)
     assert (tmp_path / "outside").read_bytes() == b"old"
-    assert [p.name for p in folder.iterdir()] == ["a.wav"]
+    assert not (folder / "a.wav").exists()
+
+
+def test_two_at_once_into_one_file_each_write_all_of_it(tmp_path: Path) -> None:
+    """The one that ends last has the name; neither meets the other's half."""
+    path = tmp_path / "a.wav"
+    with SoundWriter(path, rate_hz=48_000, channels=2) as slow:
+        slow.write(CHUNKS[0])
+        with SoundWriter(path, rate_hz=48_000, channels=2) as quick:
+            quick.write(CHUNKS[1])
+        assert soundfile.info(path).frames == 1
+        slow.write(CHUNKS[1])
+    assert soundfile.info(path).frames == 3
+    assert [p.name for p in tmp_path.iterdir()] == ["a.wav"]
+
+
+@pytest.mark.parametrize("fails_at", ["write", "close"])
+@pytest.mark.parametrize("name", ["a.wav", "a.flac"])
+def test_a_disk_that_fills_up_is_told_and_leaves_the_old_file(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+    name: str,
+    fails_at: str,
+) -> None:
+    """Whatever the sound library makes of it, nothing but the one error is said."""
+    path = tmp_path / name
+    path.write_bytes(b"old")
+    is_full = False
+
+    def refuse_when_full(self: object, action: object, *arguments: object) -> object:
+        if is_full:
+            action, arguments = os.open, ("/", os.O_WRONLY)  # any OSError
+        return real(self, action, *arguments)  # type: ignore[arg-type]
+
+    real = audio_out._Stream._try
+    monkeypatch.setattr(audio_out._Stream, "_try", refuse_when_full)
+
+    def fill_up() -> None:
+        nonlocal is_full
+        with SoundWriter(path, rate_hz=48_000, channels=2) as out:
+            out.write(CHUNKS[0])
+            is_full = True
+            if fails_at == "write":
+                out.write(np.random.default_rng(1).uniform(-0.5, 0.5, (200_000, 2)))
+
+    with pytest.raises(FileError) as caught:
+        fill_up()
+    assert caught.value.found == os.strerror(errno.EISDIR)
+    assert path.read_bytes() == b"old"
+    assert [p.name for p in tmp_path.iterdir()] == [name]
+    assert capfd.readouterr().err == ""
 
 
 def test_an_out_of_folder_path_is_refused(tmp_path: Path) -> None:

@@ -44,7 +44,7 @@ def write_whole(path: Path, data: bytes, folder: Path) -> None:
     """
     real = real_target(path, folder)
     where = Where(place(path, folder))
-    part = real.with_name(f".{real.name[:100]}.{secrets.token_hex(8)}{PART}")
+    part = part_of(real)
     try:
         # Made with the permissions that a new file gets here; an old file's are put back below.
         handle = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
@@ -60,6 +60,14 @@ def write_whole(path: Path, data: bytes, folder: Path) -> None:
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+def part_of(path: Path) -> Path:
+    """Return a hidden name beside a file, of its own for each that writes it, so that two at once do not meet.
+
+    It is short, since a name ends at 255 bytes and a letter takes up to four.
+    """
+    return path.with_name(f".{path.name[:50]}.{secrets.token_hex(8)}{PART}")
 
 
 def keep_mode(old: Path, new: Path) -> None:

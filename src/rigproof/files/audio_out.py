@@ -1,4 +1,4 @@
-"""Sound written to a file while it is made: to `NAME.part` first, renamed when all of it is there."""
+"""Sound written to a file while it is made: under a hidden name first, renamed when all of it is there."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ import os
 from enum import StrEnum
 from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
+from typing import Any, BinaryIO, Self
 
 from rigproof.errors import FileError, Where
-from rigproof.files.atomic import PART, cannot_write, keep_mode, real_target, sync_folder
+from rigproof.files.atomic import cannot_write, keep_mode, part_of, real_target, sync_folder
 from rigproof.files.printable import printable
 
 WAV_LIMIT_BYTES = 2**32 - 4096
@@ -30,6 +30,45 @@ BYTES = {Depth.INT_16: 2, Depth.INT_24: 3, Depth.FLOAT_32: 4}
 FORMATS = {".wav": "WAV", ".flac": "FLAC"}
 FITTING = {"WAV": tuple(Depth), "FLAC": (Depth.INT_16, Depth.INT_24)}
 """FLAC has no floating point. Source: RFC 9639, Free Lossless Audio Codec, section 4."""
+
+
+class _Stream:
+    """A file as the sound library writes it. The first failure is kept, since the library cannot pass one on."""
+
+    def __init__(self, file: BinaryIO) -> None:
+        self.file = file
+        self.failure: OSError | None = None
+
+    def write(self, data: Any) -> int:
+        """Write all of it, or keep the reason why not."""
+        self._try(self.file.write, data)
+        return len(data)
+
+    def read(self, size: int = -1) -> bytes:
+        """Read back what was written."""
+        return self._try(self.file.read, size) or b""
+
+    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
+        """Go to a place."""
+        return self._try(self.file.seek, offset, whence) or 0
+
+    def tell(self) -> int:
+        """Return the place."""
+        return self._try(self.file.tell) or 0
+
+    def require_whole(self) -> None:
+        """Raise the `OSError` that was kept, if there is one."""
+        if self.failure is not None:
+            raise self.failure
+
+    def _try(self, action: Any, *arguments: Any) -> Any:
+        if self.failure is not None:
+            return None
+        try:
+            return action(*arguments)
+        except OSError as error:
+            self.failure = error
+            return None
 
 
 class SoundWriter:
@@ -68,12 +107,13 @@ class SoundWriter:
                 expected=" or ".join(FITTING[sort]),
             )
         self.path = real_target(path, folder if folder is not None else path.parent)
-        self.part = self.path.with_name(self.path.name + PART)
+        self.part = part_of(self.path)
         self.sort, self.depth = sort, depth
         self.rate_hz, self.channels = rate_hz, channels
         self.frames = 0
         self.clipped = 0
         self.peak = 0.0
+        self._file: Any = None
         self._stream: Any = None
         self._audio: Any = None
 
@@ -81,10 +121,9 @@ class SoundWriter:
         import soundfile
 
         try:
-            # A file or link that is in the way is not written through.
-            with contextlib.suppress(FileNotFoundError):
-                self.part.unlink()
-            self._stream = self.part.open("xb+")
+            # "x": a file or link that is in the way is not written through.
+            self._file = self.part.open("xb+")
+            self._stream = _Stream(self._file)
             self._audio = soundfile.SoundFile(
                 self._stream,
                 "w",
@@ -93,6 +132,7 @@ class SoundWriter:
                 subtype=SUBTYPES[self.depth],
                 format=self.sort,
             )
+            self._stream.require_whole()
         except OSError as error:
             self._drop()
             raise cannot_write(self.where, error) from None
@@ -128,10 +168,9 @@ class SoundWriter:
             sound = np.clip(sound, -1.0, 1.0)
         try:
             self._audio.write(sound)
+            self._stream.require_whole()
         except (OSError, RuntimeError) as error:
-            raise FileError(
-                self.where, "the sound cannot be written", found=printable(str(error))
-            ) from None
+            raise self._failed(error) from None
 
     def __exit__(
         self,
@@ -144,21 +183,23 @@ class SoundWriter:
             return
         try:
             self._audio.close()
-            self._stream.flush()
+            self._stream.require_whole()
+            self._file.flush()
             keep_mode(self.path, self.part)
-            os.fsync(self._stream.fileno())
-            self._stream.close()
+            os.fsync(self._file.fileno())
+            self._file.close()
             self.part.replace(self.path)
             sync_folder(self.path.parent)
         except (OSError, RuntimeError) as failure:
             self._drop()
-            reason = getattr(failure, "strerror", None) or str(failure)
-            raise FileError(
-                self.where, "the sound cannot be written", found=printable(reason)
-            ) from None
+            raise self._failed(failure) from None
+
+    def _failed(self, error: Exception) -> FileError:
+        reason = getattr(error, "strerror", None) or str(error)
+        return FileError(self.where, "the sound cannot be written", found=printable(reason))
 
     def _drop(self) -> None:
-        for thing in (self._audio, self._stream):
+        for thing in (self._audio, self._file):
             if thing is not None:
                 with contextlib.suppress(OSError, RuntimeError):
                     thing.close()
