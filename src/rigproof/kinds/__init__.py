@@ -59,6 +59,7 @@ from rigproof.kinds import (
     vca,
     voltage_selector,
     voltage_switch,
+    wavetable_oscillator,
     window_comparator,
 )
 from rigproof.kinds.base import Kind
@@ -122,6 +123,7 @@ KINDS: dict[str, Kind] = {
         vca,
         voltage_selector,
         voltage_switch,
+        wavetable_oscillator,
         window_comparator,
     )
 }
