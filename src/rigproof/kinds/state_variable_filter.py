@@ -30,7 +30,8 @@ from rigproof.kinds.base import (
     Setting,
     Span,
 )
-from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.clipping import clamp, limit, settle
+from rigproof.kinds.elementary import tangent, two_to
 from rigproof.kinds.linear_bounds import output_span, reach
 
 CUTOFF_HZ, CUTOFF_DEPTH, Q, Q_DEPTH = 1, 2, 3, 4
@@ -50,43 +51,70 @@ def integrator_gain(cutoff_hz: float, rate_hz: float) -> float:
     return tan(math.pi * min(cutoff_hz / rate_hz, HIGHEST_RATIO))
 
 
+def write_gains(gains: Any, cutoff_v: Any, params: Any, kept: Any, start: int) -> None:
+    """Write the integrator's gain for every sample, where `params` and the voltages at the cutoff input put it.
+
+    `kept` is float64[3]: cutoff, octaves and gain of the last sample, so that a cutoff at rest costs nothing.
+    """
+    count = gains.shape[0]
+    sample_s = 1.0 / params[RATE_HZ, 0]
+    cutoff_step, depth_step = params[CUTOFF_HZ, 1], params[CUTOFF_DEPTH, 1]
+    cutoff_hz = params[CUTOFF_HZ, 0] + start * cutoff_step
+    depth = params[CUTOFF_DEPTH, 0] + start * depth_step
+    moved = int(cutoff_step != 0.0 or cutoff_hz != kept[0])
+    for n in range(count):
+        moved |= int(clamp(cutoff_v[n], -RAIL_V, RAIL_V) * (depth + n * depth_step) != kept[1])
+    if moved == 0:
+        for n in range(count):
+            gains[n] = kept[2]
+    else:
+        for n in range(count):
+            octaves = clamp(cutoff_v[n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
+            turn = (cutoff_hz + n * cutoff_step) * two_to(octaves) * sample_s
+            gains[n] = tangent(math.pi * limit(turn, 0.0, HIGHEST_RATIO))
+        last = count - 1
+        kept[0] = cutoff_hz + last * cutoff_step
+        kept[1] = clamp(cutoff_v[last], -RAIL_V, RAIL_V) * (depth + last * depth_step)
+        kept[2] = gains[last]
+
+
 def state_variable_filter(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Solve the loop for each sample, then move the integrators on."""
-    signal, cutoff_in, q_in = ins[SIGNAL_IN], ins[CUTOFF_IN], ins[Q_IN]
-    low_out, band_out, high_out, notch_out = outs[0], outs[1], outs[2], outs[3]
-    rate_hz = params[RATE_HZ, 0]
-    cutoff_0, cutoff_step = params[CUTOFF_HZ, 0], params[CUTOFF_HZ, 1]
-    depth, depth_step = params[CUTOFF_DEPTH, 0], params[CUTOFF_DEPTH, 1]
+    in_v, cutoff_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[CUTOFF_IN], start:stop]
+    q_v = bus_v[ins[Q_IN], start:stop]
+    low_out_v, band_out_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
+    high_out_v, notch_out_v = bus_v[outs[2], start:stop], bus_v[outs[3], start:stop]
     q_0, q_step = params[Q, 0], params[Q, 1]
     q_depth, q_depth_step = params[Q_DEPTH, 0], params[Q_DEPTH, 1]
     first_v, second_v = state[FIRST_V], state[SECOND_V]
-    last_hz, last_octaves, g = state[LAST_HZ], state[LAST_OCTAVES], state[GAIN]
-    for n in range(start, stop):
-        cutoff_hz = cutoff_0 + n * cutoff_step
-        octaves = clamp(bus_v[cutoff_in, n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
-        if cutoff_hz != last_hz or octaves != last_octaves:
-            last_hz = cutoff_hz
-            last_octaves = octaves
-            g = integrator_gain(cutoff_hz * exp(LN_2 * octaves), rate_hz)
-        q = q_0 + n * q_step + (q_depth + n * q_depth_step) * clamp(bus_v[q_in, n], -RAIL_V, RAIL_V)
-        k = 1.0 / clamp(q, LOWEST_Q, HIGHEST_Q)
-        x = clamp(bus_v[signal, n], -RAIL_V, RAIL_V)
-        high_v = (x - (g + k) * first_v - second_v) / (1.0 + g * (g + k))
-        band_v = g * high_v + first_v
+    # What does not wait for the sample before is worked out first, in rows that are written over below.
+    gains, damping, solving = notch_out_v, high_out_v, band_out_v
+    write_gains(gains, cutoff_v, params, state[LAST_HZ : GAIN + 1], start)
+    for n in range(stop - start):
+        at = start + n
+        q = q_0 + at * q_step + (q_depth + at * q_depth_step) * clamp(q_v[n], -RAIL_V, RAIL_V)
+        damping[n] = 1.0 / clamp(q, LOWEST_Q, HIGHEST_Q)
+        solving[n] = 1.0 / (1.0 + gains[n] * (gains[n] + damping[n]))
+    for n in range(stop - start):
+        g, k, r = gains[n], damping[n], solving[n]
+        x = clamp(in_v[n], -RAIL_V, RAIL_V)
+        moved = 2.0 * g * r
+        band_v = r * (first_v + g * (x - second_v))
         low_v = g * band_v + second_v
-        first_v = settle(clamp(band_v + g * high_v, -STATE_LIMIT_V, STATE_LIMIT_V))
-        second_v = settle(clamp(low_v + g * band_v, -STATE_LIMIT_V, STATE_LIMIT_V))
-        bus_v[low_out, n] = clamp(low_v, -RAIL_V, RAIL_V)
-        bus_v[band_out, n] = clamp(band_v, -RAIL_V, RAIL_V)
-        bus_v[high_out, n] = clamp(high_v, -RAIL_V, RAIL_V)
-        bus_v[notch_out, n] = clamp(low_v + high_v, -RAIL_V, RAIL_V)
-    state[FIRST_V] = first_v
-    state[SECOND_V] = second_v
-    state[LAST_HZ] = last_hz
-    state[LAST_OCTAVES] = last_octaves
-    state[GAIN] = g
+        high_v = x - k * band_v - low_v
+        # Both integrators come two products and sums after the last.
+        next_first_v = (1.0 - moved * (g + k)) * first_v + (moved * x - moved * second_v)
+        next_second_v = (1.0 - moved * g) * second_v + (moved * first_v + moved * g * x)
+        first_v = limit(next_first_v, -STATE_LIMIT_V, STATE_LIMIT_V)
+        second_v = limit(next_second_v, -STATE_LIMIT_V, STATE_LIMIT_V)
+        low_out_v[n] = limit(low_v, -RAIL_V, RAIL_V)
+        band_out_v[n] = limit(band_v, -RAIL_V, RAIL_V)
+        high_out_v[n] = limit(high_v, -RAIL_V, RAIL_V)
+        notch_out_v[n] = limit(low_v + high_v, -RAIL_V, RAIL_V)
+    state[FIRST_V] = settle(first_v)
+    state[SECOND_V] = settle(second_v)
 
 
 def prepare(setting: Setting) -> list[float]:
