@@ -161,7 +161,7 @@ def delay(setting: Setting) -> list[Lag]:
         for target in whole(setting.span(f"target-{row}"))
         if 1 <= source <= SOURCES and 1 <= target <= setting.ways
     }
-    return [Lag(f"in-{source}", f"out-{target}", is_signal=False) for source, target in pairs]
+    return [Lag(f"in-{source}", f"out-{target}") for source, target in pairs]
 
 
 def table() -> tuple[Param, ...]:
@@ -182,7 +182,7 @@ def table() -> tuple[Param, ...]:
 KIND = Kind(
     name="modulation-matrix",
     doc=__doc__,
-    inputs=tuple(Port(f"in-{i}", "a source", is_control=True) for i in range(1, SOURCES + 1)),
+    inputs=tuple(Port(f"in-{i}", "a source") for i in range(1, SOURCES + 1)),
     outputs=(Port("out", "what is added to a target", many=True),),
     params=(
         Param("full-scale", "V", 1.0, 10.0, 5.0, "voltage that counts as the whole of a source"),
