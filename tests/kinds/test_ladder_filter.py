@@ -117,3 +117,26 @@ def test_level_of_the_pass_band() -> None:
     setting = setting_of(KIND, values={"cutoff": 5000.0, "resonance": 0.5})
     [told] = KIND.level([Level.swing(2.0, crest_ratio=math.sqrt(2.0)), Level(), Level()], setting)
     assert told.rms_v == pytest.approx(out.std(), rel=0.02)
+
+
+def bisected(drive_v: float, feedback: float, ceiling_v: float) -> float:
+    """The same answer by halving, which needs no slopes and no guess."""
+    lo_v, hi_v = -ceiling_v, ceiling_v
+    for _ in range(100):
+        u = (lo_v + hi_v) / 2.0
+        if u > ceiling_v * saturate((drive_v - feedback * u) / ceiling_v):
+            hi_v = u
+        else:
+            lo_v = u
+    return (lo_v + hi_v) / 2.0
+
+
+def test_the_loop_is_solved_wherever_it_is_driven() -> None:
+    """Oracle: bisection. Every ceiling that `drive` allows, drives past all that inputs and stages can hold."""
+    rng = np.random.default_rng(4)
+    for _ in range(1500):
+        ceiling_v = 10.0 ** rng.uniform(0.0, 2.0)
+        feedback = rng.choice([0.0, 1e-9, 5.0, rng.uniform(0.0, 5.0)])
+        drive_v = rng.choice([0.0, 10.0 ** rng.uniform(-9.0, 1.0), rng.uniform(-500.0, 500.0)])
+        u = solve(drive_v, feedback, ceiling_v)
+        assert u == pytest.approx(bisected(drive_v, feedback, ceiling_v), abs=1e-9 * ceiling_v)

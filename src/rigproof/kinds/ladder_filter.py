@@ -21,7 +21,6 @@ from typing import Any
 
 from rigproof.kinds.base import (
     RAIL_V,
-    RATE_HZ,
     ZERO,
     Kind,
     Level,
@@ -31,8 +30,8 @@ from rigproof.kinds.base import (
     Setting,
     Span,
 )
-from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.state_variable_filter import integrator_gain
+from rigproof.kinds.clipping import clamp, limit, settle
+from rigproof.kinds.state_variable_filter import write_gains
 
 CUTOFF_HZ, CUTOFF_DEPTH, RESONANCE, DRIVE = 1, 2, 3, 4
 SIGNAL_IN, CUTOFF_IN, RESONANCE_IN = 0, 1, 2
@@ -46,11 +45,11 @@ WHISTLE = 4.0
 """Feedback from which the filter whistles."""
 SPARK_V = 1e-6
 """Stands for the noise that starts the whistle. [V]"""
-BENT = 0.1
-"""Share of the ceiling from which the first guess is bent."""
+BOW = 0.45
+"""How the first guess bends: as if saturation were x / (1 + BOW x^2)."""
 ROUNDS = 12
-CLOSE_V = 1e-9
-"""Near enough: the true answer is nearer still, for the miss grows faster than the distance. [V]"""
+NEAR = 1.5e-3
+"""After a step this short another would change nothing that matters: it leaves less than its cube. [of the ceiling]"""
 
 
 def saturate(x: float) -> float:
@@ -59,65 +58,58 @@ def saturate(x: float) -> float:
 
 
 def solve(drive_v: float, feedback: float, ceiling_v: float) -> float:
-    """Return the u that equals ceiling saturate((drive - feedback u) / ceiling). Newton's method.
+    """Return the u that equals ceiling saturate((drive - feedback u) / ceiling), within a billionth of the ceiling.
 
-    The right side falls as u rises, so there is one answer; each step is kept between the last two bounds.
+    Halley's method for e = (drive - feedback u) / ceiling, one step for most sounds; it only ever bends one way, so
+    that the steps lead on to the one answer.
     """
-    lo_v = -ceiling_v
-    hi_v = ceiling_v
-    per_v = 1.0 / ceiling_v
-    u = drive_v / (1.0 + feedback)
-    if not -BENT * ceiling_v < u < BENT * ceiling_v:
-        u = ceiling_v * saturate(u * per_v)
+    wanted = drive_v / ceiling_v
+    if feedback <= 0.0:
+        return ceiling_v * saturate(wanted)
+    straight = wanted * (1.0 / (1.0 + feedback))
+    bow = 1.0 + BOW * straight * straight
+    e = wanted * bow / (bow + feedback)
+    saturated = 0.0
     for _ in range(ROUNDS):
-        e = (drive_v - feedback * u) * per_v
-        bend = 1.0 / sqrt(1.0 + e * e)
-        miss_v = u - ceiling_v * e * bend
-        if -CLOSE_V < miss_v < CLOSE_V:
+        # e + feedback saturate(e) - wanted is miss / y^1.5, its slope is slope / y^1.5: so one division will do.
+        y = 1.0 + e * e
+        half_more = y * sqrt(y)
+        miss = (e - wanted) * half_more + feedback * e * y
+        slope = half_more + feedback
+        step = miss * slope / (slope * slope + miss * (1.5 * feedback * e / y))
+        cube = 1.0 / half_more
+        saturated = e * y * cube
+        # Where e goes now, by Taylor's series.
+        saturated -= step * cube * (1.0 + step * (1.5 * e / y))
+        e -= step
+        if -NEAR < step < NEAR:
             break
-        if miss_v > 0.0:
-            hi_v = u
-        else:
-            lo_v = u
-        new = u - miss_v / (1.0 + feedback * bend * bend * bend)
-        u = new if lo_v <= new <= hi_v else 0.5 * (lo_v + hi_v)
-    return u
+    return ceiling_v * saturated
 
 
 def ladder_filter(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
     """Solve the loop for each sample, then move the four stages on."""
-    signal, cutoff_in, resonance_in, out = (
-        ins[SIGNAL_IN],
-        ins[CUTOFF_IN],
-        ins[RESONANCE_IN],
-        outs[0],
-    )
-    rate_hz = params[RATE_HZ, 0]
-    cutoff_0, cutoff_step = params[CUTOFF_HZ, 0], params[CUTOFF_HZ, 1]
-    depth, depth_step = params[CUTOFF_DEPTH, 0], params[CUTOFF_DEPTH, 1]
+    in_v, cutoff_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[CUTOFF_IN], start:stop]
+    resonance_v, out_v = bus_v[ins[RESONANCE_IN], start:stop], bus_v[outs[0], start:stop]
     resonance_0, resonance_step = params[RESONANCE, 0], params[RESONANCE, 1]
     drive_0, drive_step = params[DRIVE, 0], params[DRIVE, 1]
     s1, s2, s3, s4 = state[STAGE_V], state[STAGE_V + 1], state[STAGE_V + 2], state[STAGE_V + 3]
-    last_hz, last_octaves, g = state[LAST_HZ], state[LAST_OCTAVES], state[GAIN]
-    share = 1.0 / (1.0 + g)
+    gains = out_v  # read before it is written over
+    write_gains(gains, cutoff_v, params, state[LAST_HZ : GAIN + 1], start)
     ceiling_v = SATURATION_V / drive_0
     limit_v = 8.0 * RAIL_V
-    for n in range(start, stop):
-        cutoff_hz = cutoff_0 + n * cutoff_step
-        octaves = clamp(bus_v[cutoff_in, n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
-        if cutoff_hz != last_hz or octaves != last_octaves:
-            last_hz = cutoff_hz
-            last_octaves = octaves
-            g = integrator_gain(cutoff_hz * exp(LN_2 * octaves), rate_hz)
-            share = 1.0 / (1.0 + g)
+    for n in range(stop - start):
+        at = start + n
+        g = gains[n]
+        share = 1.0 / (1.0 + g)
         if drive_step != 0.0:
-            ceiling_v = SATURATION_V / (drive_0 + n * drive_step)
-        resonance = resonance_0 + n * resonance_step
-        resonance += RESONANCE_RATIO_PER_V * clamp(bus_v[resonance_in, n], -RAIL_V, RAIL_V)
-        k = WHISTLE * clamp(resonance, 0.0, HIGHEST_RESONANCE)
-        x = clamp(bus_v[signal, n], -RAIL_V, RAIL_V)
+            ceiling_v = SATURATION_V / (drive_0 + at * drive_step)
+        resonance = resonance_0 + at * resonance_step
+        resonance += RESONANCE_RATIO_PER_V * clamp(resonance_v[n], -RAIL_V, RAIL_V)
+        k = WHISTLE * limit(resonance, 0.0, HIGHEST_RESONANCE)
+        x = clamp(in_v[n], -RAIL_V, RAIL_V)
         if k >= WHISTLE:
             x += SPARK_V
         # A stage gives low = (held + g x) / (1 + g); four in a row are `through` times u and what they hold.
@@ -126,21 +118,18 @@ def ladder_filter(
         through = a * a * a * a
         u = solve(x - k * held_v, k * through, ceiling_v)
         y = share * s1 + a * u
-        s1 = settle(clamp(2.0 * y - s1, -limit_v, limit_v))
+        s1 = limit(2.0 * y - s1, -limit_v, limit_v)
         z = share * s2 + a * y
-        s2 = settle(clamp(2.0 * z - s2, -limit_v, limit_v))
+        s2 = limit(2.0 * z - s2, -limit_v, limit_v)
         y = share * s3 + a * z
-        s3 = settle(clamp(2.0 * y - s3, -limit_v, limit_v))
+        s3 = limit(2.0 * y - s3, -limit_v, limit_v)
         z = share * s4 + a * y
-        s4 = settle(clamp(2.0 * z - s4, -limit_v, limit_v))
-        bus_v[out, n] = clamp(z, -RAIL_V, RAIL_V)
-    state[STAGE_V] = s1
-    state[STAGE_V + 1] = s2
-    state[STAGE_V + 2] = s3
-    state[STAGE_V + 3] = s4
-    state[LAST_HZ] = last_hz
-    state[LAST_OCTAVES] = last_octaves
-    state[GAIN] = g
+        s4 = limit(2.0 * z - s4, -limit_v, limit_v)
+        out_v[n] = limit(z, -RAIL_V, RAIL_V)
+    state[STAGE_V] = settle(s1)
+    state[STAGE_V + 1] = settle(s2)
+    state[STAGE_V + 2] = settle(s3)
+    state[STAGE_V + 3] = settle(s4)
 
 
 def prepare(setting: Setting) -> list[float]:
