@@ -1,6 +1,11 @@
 """`python -m rigproof` is the rigproof command."""
 
-from rigproof.cli import main
+import sys
 
 if __name__ == "__main__":
-    main()
+    try:
+        from rigproof.cli import main
+
+        main()
+    except KeyboardInterrupt:  # while it is still starting, or already ending
+        sys.exit(130)

@@ -1,7 +1,9 @@
 """The frame: exit codes, names that are mistyped, and what becomes of errors of every sort."""
 
+import errno
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -161,6 +163,75 @@ def test_a_reader_that_goes_away_is_no_error() -> None:
     )
     os.close(writing)
     assert (done.returncode, done.stderr) == (UNREAD, b"")
+
+
+def test_output_into_a_full_disk_is_told_in_a_line(bench: Path) -> None:
+    """And not with exit code 1, which says that a finding would stop the show."""
+    full = Path("/dev/full")
+    if not full.exists():
+        pytest.skip("this system has no /dev/full")
+    for more in ([], ["--json"]):
+        with full.open("w") as stream:
+            done = subprocess.run(
+                [sys.executable, "-m", "rigproof", "check", str(bench), *more],
+                stdout=stream,
+                stderr=subprocess.PIPE,
+                text=True,
+                env=os.environ | {"PYTHONPATH": str(ROOT / "src")},
+                check=False,
+            )
+        said = f"the output cannot be written\n         found  {os.strerror(errno.ENOSPC)}\n"
+        assert (done.returncode, done.stderr) == (BAD_INPUT, said)
+
+
+def test_closed_streams_do_no_harm(bench: Path) -> None:
+    done = subprocess.run(
+        [
+            "sh", "-c", '"$0" -m rigproof check "$1" >&- && "$0" -m rigproof check "$1" 2>&-',
+            sys.executable, bench,
+        ],
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT / "src")},
+        check=False,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (FINE, "")
+    assert done.stdout.startswith("Test bench")
+
+
+@pytest.mark.parametrize("name", ["SIGTERM", "SIGHUP"])
+def test_asked_to_end_it_cleans_up(name: str, tmp_path: Path) -> None:
+    """A closed terminal leaves no half of a file: the signal unwinds every `with`."""
+    text = (
+        "import os, signal, sys, pathlib\n"
+        "from rigproof.cli import app\n"
+        "from rigproof.files.audio_out import SoundWriter\n"
+        "def stop(*_a, **_k):\n"
+        "    with SoundWriter(pathlib.Path(sys.argv[1]), rate_hz=48000, channels=1):\n"
+        "        assert len(os.listdir(os.path.dirname(sys.argv[1]))) == 1\n"
+        f"        os.kill(os.getpid(), signal.{name})\n"
+        "        signal.pause()\n"
+        "app.make_app = lambda: stop\n"
+        "app.main([])\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", text, str(tmp_path / "a.wav")],
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT / "src")},
+        check=False,
+        timeout=30,
+    )
+    assert (done.returncode, done.stderr) == (128 + getattr(signal, name), "")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_word_too_many_is_told(call: Call, bench: Path) -> None:
+    answer = call("check", bench, "extra", "words")
+    assert answer.err.splitlines()[:2] == [
+        "there are more words than the command takes",
+        "         found  'extra words'",
+    ]
 
 
 def test_a_terminal_without_our_signs_shows_others(bench: Path) -> None:

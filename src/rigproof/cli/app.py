@@ -1,20 +1,24 @@
 """The command line's frame: which commands there are, and what becomes of what they raise.
 
 Exit codes: 0 all is well, 1 a finding that would stop the show, 2 bad input, 130 stopped by the performer, 141 the
-reader of our output went away.
+reader of our output went away, 129 and 143 the terminal was closed or the system asked us to end.
 """
 
 from __future__ import annotations
 
 import codecs
+import errno
 import os
+import signal
 import sys
 from collections.abc import Sequence
+from types import FrameType
+from typing import NoReturn
 
 from cyclopts import App, CycloptsError, UnknownCommandError
 
 from rigproof import __version__
-from rigproof.cli.screen import FINE, STOPPED, UNREAD, errors_console, plain_sign
+from rigproof.cli.screen import BAD_INPUT, FINE, STOPPED, UNREAD, errors_console, plain_sign
 from rigproof.errors import RigError, RigErrors
 
 PROLOGUE = "Prove your rig before you plug it in."
@@ -81,17 +85,49 @@ def run(words: Sequence[str]) -> int:
     return code if isinstance(code, int) else FINE
 
 
-def main(words: Sequence[str] | None = None) -> None:
-    """Run the command line of this process and leave with its exit code."""
+NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO})
+"""Why output that is sent to a file cannot be written."""
+
+
+def end(number: int, _frame: FrameType | None) -> NoReturn:
+    """End because the system asks for it, by way of every `with`, so that nothing half-written is left."""
+    raise SystemExit(128 + number)
+
+
+def prepare_process() -> None:
+    """Make the process fit for any way in which it may be started and ended."""
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:  # closed by whoever started us
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115, PTH123
     codecs.register_error("plain-sign", plain_sign)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="plain-sign")
+    for signal_name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, signal_name, None)
+        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
+            signal.signal(number, end)
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """Run the command line of this process and leave with its exit code."""
+    prepare_process()
     try:
         code = run(sys.argv[1:] if words is None else words)
         sys.stdout.flush()
     except BrokenPipeError:
-        # So that nothing more is said when Python closes its streams.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _say_no_more()
         code = UNREAD
+    except OSError as error:
+        # Files that we open are told by name; what has none is our output.
+        if error.filename is not None or error.errno not in NO_ROOM:
+            raise
+        _say_no_more()
+        print(f"the output cannot be written\n         found  {error.strerror}", file=sys.stderr)
+        code = BAD_INPUT
     sys.exit(code)
+
+
+def _say_no_more() -> None:
+    """Let nothing more be said when Python closes its streams."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -20,6 +20,7 @@ terminal or `NO_COLOR` is set. What takes more than a second shows its progress 
 | {SHOW_STOPPED} | a finding would stop the show, and the patch does not decline it |
 | {BAD_INPUT} | bad input: every error of a load is told at once, each with file, line, key and the nearest valid name |
 | {STOPPED} | stopped with Ctrl-C; no half-written file is left |
+| 129, 143 | ended because the terminal was closed or the system asked; no half-written file is left |
 | {UNREAD} | the reader of the output went away |
 
 Every JSON document has `format` (1) and `command`. Keys may be added to it within a format, none is renamed or
@@ -62,6 +63,7 @@ SHAPES: dict[str, dict[str, str]] = {
         "family": "what it is about",
         "since": "the version that first had it",
         "parts": "`Fault`, `On stage`, `Fix`, `Blind to`, `Source`",
+        "caution": "what to mind before a hand mends it, where that can hurt; else empty",
     },
     "volts": {
         "seconds": "how long was simulated; null for none",

@@ -100,9 +100,16 @@ def _names(error: RigError) -> str:
 
 def report_usage(error: CycloptsError, *, is_json: bool) -> int:
     """Print what is wrong with the command line itself."""
+    from cyclopts import UnusedCliTokensError
+
     message = " ".join(str(error).split())
     problem, _, nearest = message.partition(" Did you mean ")
-    mended = UsageError(problem.rstrip("."), nearest=nearest.strip("\"'?. ") or None)
+    if isinstance(error, UnusedCliTokensError):
+        left = " ".join(error.unused_tokens or [])
+        problem = "there are more words than the command takes"
+        mended = UsageError(problem, found=f"'{safe_text(left)}'")
+    else:
+        mended = UsageError(problem.rstrip("."), nearest=nearest.strip("\"'?. ") or None)
     code = report_errors([mended], is_json=is_json)
     if not is_json:
         errors_console().print(f"  {command_name()} --help lists the commands", style="dim")
