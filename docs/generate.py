@@ -62,6 +62,8 @@ def findings_page() -> str:
             about = inspect.getdoc(importlib.import_module(f"rigproof.checks.{family}")) or ""
             title, _, rest = about.split("\n\n")[0].replace("\n", " ").partition(": ")
             lines.append(f"## {title}\n\n{rest[:1].upper()}{rest[1:]}\n")
+            if check.caution:
+                lines.append(f'!!! warning "Caution"\n    {check.caution}\n')
         severity = check.severity.value.replace("-", " ")
         lines.append(f"### {check.name}\n")
         lines.append(f"{check.parts['Fault']} *{severity.capitalize()}; since {check.since}.*\n")

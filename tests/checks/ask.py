@@ -15,3 +15,8 @@ def only(name: str, project: Project) -> Finding:
     """The one thing that a check finds."""
     (finding,) = findings(name, project)
     return finding
+
+
+def bench_of(project: Project) -> Bench:
+    """The bench of a project, for questions that checks share."""
+    return Bench.of(project)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from rigproof.model.patch import Cable, Map
 from rigproof.model.project import Project
-from rigproof.model.rig import CableStock, Row, Supply
+from rigproof.model.rig import Board, CableStock, Row, Supply, mm2_from_awg
 from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.model.sheet import Plug, Sheet, Signal, Way
 from tests.checks import rigs
@@ -44,6 +44,66 @@ POWER = {
     "rail-headroom-short": Case(lambda: drawing(500.0, 301.0), lambda: drawing(500.0, 300.0)),
     "rail-missing": Case(lambda: drawing(40.0, rail="+5V"), lambda: drawing(40.0)),
     "supply-unstated": Case(lambda: without_supply(10.0), lambda: without_supply(0.0)),
+}
+
+# --- distribution ----------------------------------------------------------------------------------------------------
+
+
+def surging(surge_ma: float, borne_ma: float = 2000.0) -> Project:
+    """A module whose surge the sheet states, one that draws 100 mA and says no more, and a supply that says what it
+    bears."""
+    sheets = {
+        "eater": rigs.sheet("eater", draw_ma={"+12V": 100.0}, surge_ma={"+12V": surge_ma}),
+        "other": rigs.sheet("other", draw_ma={"+12V": 100.0}),
+    }
+    return rigs.project(sheets, supply=Supply({"+12V": 1000.0}, surge_ma={"+12V": borne_ma}))
+
+
+def boarded(
+    *boards: Board, draws: tuple[dict[str, float], ...], ribbon: str | None = None
+) -> Project:
+    """Modules `eater-1` and so on with such draws, and bus boards."""
+    sheets = {
+        f"eater-{i}": rigs.sheet(f"eater-{i}", draw_ma=d) for i, d in enumerate(draws, start=1)
+    }
+    rails = {"+12V": 9000.0, "-12V": 9000.0, "+5V": 9000.0}
+    made = rigs.project(sheets, supply=Supply(rails, boards=boards))
+    modules = tuple(replace(m, ribbon=ribbon) for m in made.rig.modules)
+    return replace(made, rig=replace(made.rig, modules=modules))
+
+
+def limited(draw_ma: float) -> Project:
+    """Two modules on a board for 500 mA, and an empty board for 300."""
+    boards = (
+        Board("upper", ("eater-1", "eater-2"), limit_ma={"+12V": 500.0}),
+        Board("lower", limit_ma={"+12V": 300.0}),
+    )
+    return boarded(*boards, draws=({"+12V": 300.0}, {"+12V": draw_ma}))
+
+
+def led(lead_cm: float) -> Project:
+    """A board at the end of a lead of 28 AWG, with a module that draws 1 A."""
+    board = Board("far", ("eater-1",), lead_cm, mm2_from_awg(28))
+    return boarded(board, draws=({"+12V": 1000.0},))
+
+
+def hung(*modules: str) -> Project:
+    """One board, and on it these of two modules."""
+    return boarded(Board("only", modules), draws=({"+12V": 10.0}, {"-12V": 10.0}))
+
+
+DISTRIBUTION = {
+    "surge-too-high": Case(lambda: surging(1701.0), lambda: surging(1700.0)),
+    "board-overloaded": Case(lambda: limited(201.0), lambda: limited(200.0)),
+    "module-on-no-board": Case(lambda: hung("eater-1"), lambda: hung("eater-1", "eater-2")),
+    "board-lead-sags": Case(lambda: led(85.0), lambda: led(84.0)),
+    "ribbon-lacks-five-volts": Case(
+        lambda: boarded(draws=({"+5V": 20.0},), ribbon="10-way"),
+        lambda: boarded(draws=({"+5V": 20.0},), ribbon="16-way"),
+    ),
+    "bus-ribbon-overloaded": Case(
+        lambda: boarded(draws=({"+12V": 2001.0},)), lambda: boarded(draws=({"+12V": 2000.0},))
+    ),
 }
 
 # --- fit -------------------------------------------------------------------------------------------------------------
@@ -504,4 +564,13 @@ MIDI = {
     "midi-line-overrun": Case(lambda: swept(0.375), lambda: swept(0.5)),
 }
 
-CASES: dict[str, Case] = {**POWER, **FIT, **CABLES, **LEVELS, **DELAYS, **CLOCKS, **MIDI}
+CASES: dict[str, Case] = {
+    **POWER,
+    **DISTRIBUTION,
+    **FIT,
+    **CABLES,
+    **LEVELS,
+    **DELAYS,
+    **CLOCKS,
+    **MIDI,
+}

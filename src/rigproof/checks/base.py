@@ -8,6 +8,7 @@ does that once. Its docstring is what the performer reads: the fault in the firs
 from __future__ import annotations
 
 import inspect
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
@@ -199,6 +200,8 @@ class Check:
     family: str
     parts: Mapping[str, str]
     """`Fault` and the PARTS, as its docstring tells them."""
+    caution: str = ""
+    """What to mind before a hand does anything about it, where that can hurt: its family's words."""
 
     def __call__(self, bench: Bench) -> Iterator[Finding]:
         """Yield what it finds."""
@@ -208,7 +211,8 @@ class Check:
     def explanation(self) -> str:
         """The whole docstring as paragraphs, for people."""
         rest = [f"{part}: {self.parts[part]}" for part in PARTS]
-        return "\n".join([self.parts["Fault"], "", *rest])
+        caution = [f"Caution: {self.caution}"] if self.caution else []
+        return "\n".join([self.parts["Fault"], "", *rest, *caution])
 
 
 def check(name: str, *, severity: Severity, since: str = "0.1") -> Callable[[Run], Check]:
@@ -216,9 +220,21 @@ def check(name: str, *, severity: Severity, since: str = "0.1") -> Callable[[Run
 
     def made(run: Run) -> Check:
         family = run.__module__.rpartition(".")[2]
-        return Check(name, severity, since, run, family, read_parts(inspect.getdoc(run) or ""))
+        parts = read_parts(inspect.getdoc(run) or "")
+        about = sys.modules[run.__module__].__doc__ or ""
+        return Check(name, severity, since, run, family, parts, read_caution(about))
 
     return made
+
+
+def read_caution(doc: str) -> str:
+    r"""Return the paragraph of a family's docstring that begins with `Caution:`, or nothing.
+
+    >>> read_caution("Power: rails.\n\nCaution: unplug\nfirst.\n")
+    'unplug first.'
+    """
+    found = [p for p in doc.split("\n\n") if p.startswith("Caution: ")]
+    return " ".join(found[0].removeprefix("Caution: ").split()) if found else ""
 
 
 def read_parts(doc: str) -> dict[str, str]:

@@ -317,9 +317,20 @@ def show_findings(console: Console, proof: Proof) -> None:
             console.print(
                 Text(f"  {finding.check} at {safe_text(finding.at)}: {reason}", style="dim")
             )
+    for caution in cautions(proof):
+        console.print(Text(f"Caution: {caution}"))
+        console.print()
     console.print(Text(proof.verdict, style="bold"))
     if any(f.declined is None for f in proof.findings):
         console.print(f"{command_name()} explain NAME says more about a finding", style="dim")
+
+
+def cautions(proof: Proof) -> list[str]:
+    """Return what to mind before a hand mends what was found, each once: power, the bus, hearing."""
+    from rigproof.checks import CHECKS
+
+    told = [CHECKS[f.check].caution for f in proof.findings if f.check in CHECKS]
+    return [caution for caution in dict.fromkeys(told) if caution]
 
 
 def show_finding(console: Console, finding: Finding) -> None:

@@ -52,8 +52,8 @@ class Board:
 def mm2_from_awg(awg: int) -> float:
     """Return the cross-section of a wire gauge. ASTM B258: diameter 0.127 mm times 92^((36 - n)/39). [mm2]
 
-    >>> round(mm2_from_awg(18), 4)
-    0.8231
+    >>> round(mm2_from_awg(18), 3)
+    0.823
     """
     return float(0.25 * math.pi * (0.127 * 92.0 ** ((36 - awg) / 39)) ** 2)
 

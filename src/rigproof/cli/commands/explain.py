@@ -41,6 +41,7 @@ def _data(check: Check) -> dict[str, object]:
         "family": check.family,
         "since": check.since,
         "parts": check.parts,
+        "caution": check.caution,
     }
 
 
@@ -53,6 +54,8 @@ def _show(console: Console, check: Check) -> None:
     for part, text in check.parts.items():
         if part != "Fault":
             table.add_row(Text(part.lower(), style="dim"), text)
+    if check.caution:
+        table.add_row(Text("caution", style="dim"), check.caution)
     show_table(console, table)
 
 
