@@ -66,6 +66,7 @@ from rigproof.kinds import (
     vca,
     voltage_selector,
     voltage_switch,
+    wave_folder,
     wavetable_oscillator,
     window_comparator,
 )
@@ -137,6 +138,7 @@ KINDS: dict[str, Kind] = {
         vca,
         voltage_selector,
         voltage_switch,
+        wave_folder,
         wavetable_oscillator,
         window_comparator,
     )
