@@ -10,7 +10,7 @@ from rigproof.model.patch import Cable, Map
 from rigproof.model.project import Project
 from rigproof.model.rig import Board, CableStock, Row, Supply, mm2_from_awg
 from rigproof.model.setlist import Move, Passage, Setlist
-from rigproof.model.sheet import Plug, Sheet, Signal, Way
+from rigproof.model.sheet import Control, Plug, Sheet, Signal, Way
 from tests.checks import rigs
 
 
@@ -128,6 +128,38 @@ def hanging(turned: bool) -> Project:
     return rigs.project({"box": rigs.sheet("box")}, turned=["box"] if turned else [])
 
 
+def screened(turned: bool) -> Project:
+    """A module of 8 HP with a screen."""
+    box = rigs.sheet("box", screen_mm=(5.0, 10.0, 30.0, 15.0))
+    return rigs.project({"box": box}, turned=["box"] if turned else [])
+
+
+def curtained(cables: int, cm: int = 30) -> Project:
+    """A knob that the set moves, 105 mm below the middle of so many cables 160 mm wide."""
+    ways = range(1, cables + 1)
+    left = rigs.sheet(
+        "left",
+        [rigs.jack_out(f"out-{i}", "mix.out", at_mm=(10.0, 10.0)) for i in ways],
+        {"mix": ("mixer", {"ways": 1})},
+    )
+    right = rigs.sheet(
+        "right",
+        [
+            rigs.jack_in(f"in-{i}", f"mix.in-{i}", at_mm=(10.0, 10.0), range_v=(-11.0, 11.0))
+            for i in ways
+        ],
+        {"mix": ("mixer", {"ways": cables})},
+    )
+    knob = Control("knob", default=1.0, sets=("mix.gain-1",), at_mm=(10.0, 115.0), size_mm=10.0)
+    middle = rigs.sheet("middle", [], {"mix": ("mixer", {"ways": 1})}, controls=[knob])
+    return rigs.project(
+        {"left": left, "right": right, "middle": middle},
+        [Cable(f"left.out-{i}", f"right.in-{i}", cm=cm) for i in ways],
+        places={"left": (1, 0), "right": (1, 32), "middle": (1, 16)},
+        setlist=rigs.playing("middle.knob", 0.5),
+    )
+
+
 FIT = {
     "modules-overlap": Case(lambda: placed((1, 0), (1, 7)), lambda: placed((1, 0), (1, 8))),
     "module-past-row-end": Case(lambda: placed((1, 13)), lambda: placed((1, 12))),
@@ -136,6 +168,8 @@ FIT = {
     ),
     "row-missing": Case(lambda: placed((3, 0)), lambda: placed((2, 0))),
     "panel-upside-down": Case(lambda: hanging(True), lambda: hanging(False)),
+    "screen-upside-down": Case(lambda: screened(True), lambda: screened(False)),
+    "control-under-cables": Case(lambda: curtained(7), lambda: curtained(6)),
 }
 
 # --- cables ----------------------------------------------------------------------------------------------------------

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 
-from rigproof.model.edits import MoveModule
-from rigproof.model.rig import Row
+from rigproof.model.edits import MoveModule, SetCableLength, apply_edits
+from rigproof.model.panel import hanging_mm, path_mm
+from rigproof.model.rig import CableStock, Row
+from rigproof.model.sheet import Control
+from tests.checks import rigs
 from tests.checks.ask import findings, only
-from tests.checks.cases import hanging, placed
+from tests.checks.cases import curtained, hanging, placed, screened
 
 
 def test_overlap_in_hp_and_mm() -> None:
@@ -73,3 +79,70 @@ def test_upside_down_keeps_its_place_when_put_right() -> None:
     found = only("panel-upside-down", hanging(True))
     assert found.fix is not None
     assert found.fix.edits == (MoveModule("box", 1, 0),)
+
+
+def test_what_hangs_across_what_when_turned() -> None:
+    """Jack at the bottom, one knob above it, one beside: turned, the cable hangs down across the first only."""
+    turned = rigs.sheet(
+        "turned",
+        [rigs.jack_out("out", "mix.out", at_mm=(10.0, 110.0))],
+        {"mix": ("mixer", {"ways": 1})},
+        controls=[
+            Control("above", sets=("mix.gain-1",), at_mm=(12.0, 30.0), size_mm=10.0),
+            Control("beside", sets=("mix.master",), at_mm=(30.0, 30.0), size_mm=10.0),
+        ],
+    )
+    sheets = {"turned": turned, "mix": rigs.mixer()}
+    project = rigs.project(sheets, [("turned.out", "mix.in-1")], turned=["turned"])
+    found = only("panel-upside-down", project)
+    assert found.evidence["controls"] == 1
+    assert "hang across above." in found.message
+
+
+def test_the_middle_of_a_turned_screen() -> None:
+    """Its middle is 20 mm from the left and 17.5 mm from the top; turned on 8 HP of 5.08 mm and 128.5 mm of height it
+    is 40.64 - 20 and 128.5 - 17.5 mm."""
+    found = only("screen-upside-down", screened(True))
+    assert found.evidence["from_left_mm"] == pytest.approx(20.64)
+    assert found.evidence["from_top_mm"] == pytest.approx(111.0)
+
+
+@pytest.mark.parametrize(("span_mm", "length_mm"), [(160.0, 165.0), (160.0, 300.0), (40.0, 600.0)])
+def test_a_hanging_cable_is_as_long_as_its_parabola(span_mm: float, length_mm: float) -> None:
+    """Closed form for a parabola of sag h over a level span d: sqrt(d2 + 16 h2)/2 + d2/(8h) asinh(4h/d). Twelve
+    straight pieces are a little shorter, hence 1 %."""
+    points = hanging_mm((0.0, 0.0), (span_mm, 0.0), length_mm)
+    h = points[6][1]
+    closed = 0.5 * math.hypot(span_mm, 4 * h) + span_mm**2 / (8 * h) * math.asinh(4 * h / span_mm)
+    assert closed == pytest.approx(length_mm, rel=0.01)
+    assert path_mm(points) == pytest.approx(length_mm, rel=1e-4)
+
+
+def test_a_short_cable_is_straight() -> None:
+    points = hanging_mm((0.0, 0.0), (120.0, 0.0), 100.0)
+    assert [y for _, y in points] == pytest.approx([0.0] * 13, abs=1e-3)
+
+
+def test_a_curtain_is_measured_and_shortened() -> None:
+    """Over 162.56 mm a cable of 30 cm sags 118.5 mm, to 128.5 mm; the knob at 115 mm is 13.5 mm from it. With 20 % to
+    spare 19.5 cm are needed, and no usual length lies between 19.5 and 30 cm; 45 cm hang clear, but farther down."""
+    found = only("control-under-cables", curtained(7))
+    assert found.at == "middle.knob"
+    assert found.evidence["reach_mm"] == 18.0
+    assert found.evidence["nearest_mm"] == pytest.approx(13.5, abs=0.5)
+    assert found.fix is None
+
+
+def test_one_shorter_cable_opens_the_curtain() -> None:
+    """Of 20 and 30 cm in the box one 20 cm cable is free: it sags far less, and six are no curtain."""
+    project = curtained(7)
+    stock = (CableStock("mono-3.5", 30, 7), CableStock("mono-3.5", 20, 1))
+    project = replace(project, rig=replace(project.rig, cables=stock))
+    found = only("control-under-cables", project)
+    assert found.fix is not None
+    assert found.fix.edits == (SetCableLength("left.out-1", "right.in-1", 20),)
+    assert not findings("control-under-cables", apply_edits(project, found.fix.edits))
+
+
+def test_what_no_hand_moves_is_not_judged() -> None:
+    assert not findings("control-under-cables", replace(curtained(7), setlist=None))

@@ -5,9 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of
-from rigproof.model.edits import MoveModule
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed
+from rigproof.checks.cables import GOOD_SAG_RATIO, USUAL_CM, free_stock, lead_at, needed_cm
+from rigproof.errors import Where
+from rigproof.model.edits import Edit, MoveModule, SetCableLength
+from rigproof.model.panel import control_mm, face_mm, hanging_mm, jack_mm, passes_mm
 from rigproof.model.rig import HP_MM, Mounted, Row
+from rigproof.model.sheet import Control
+
+FINGER_MM = 13.0
+"""The least room from edge to edge at a button or slide. NUREG-0700 rev. 3, table 11.5. [mm]"""
+USUAL_KNOB_MM = 10.0
+"""Where the sheet gives no size. Common practice, no source. [mm]"""
+MOST_OVER = 6
+"""So many cables a hand still parts with ease. Our choice."""
 
 
 def row_of(bench: Bench, place: Mounted) -> Row | None:
@@ -146,18 +157,163 @@ def row_missing(bench: Bench) -> Iterator[Finding]:
 def panel_upside_down(bench: Bench) -> Iterator[Finding]:
     """A module is mounted upside down.
 
-    On stage: the hand finds every jack and knob mirrored, and the words stand on their heads. Turned too is the bus
-    connector behind it: look for the stripe's side again before power comes on, or the module may be destroyed.
+    On stage: the hand finds every jack and knob mirrored, the words stand on their heads, and cables that hung below
+    the knobs now hang across them. Turned too is the bus connector behind it: look for the stripe's side again before
+    power comes on, or the module may be destroyed.
     Fix: mount it the right way up in the same place.
     Blind to: modules that are made to be turned.
-    Source: common practice, no source.
+    Source: common practice, no source; what hangs across what follows from the places that the sheet gives.
     """
     for place in bench.project.rig.modules:
-        if place.turned:
+        if not place.turned:
+            continue
+        sheet = bench.sheet(place.id)
+        plugged = [
+            jack.at_mm
+            for jack in sheet.jacks.values()
+            if jack.at_mm is not None and f"{place.id}.{jack.id}" in bench.cables_at
+        ]
+        under = [
+            control.id
+            for control in sheet.controls.values()
+            if control.at_mm is not None and any(hangs_over(control, at) for at in plugged)
+        ]
+        across = f"; cables now hang across {listed(under)}" if under else ""
+        yield Finding(
+            place.id,
+            f"{place.id} hangs upside down in row {place.row} at HP {place.hp}{across}.",
+            {"row": place.row, "from_hp": place.hp, "controls": len(under)},
+            fix_of(MoveModule(place.id, place.row, place.hp)),
+            place.where,
+        )
+
+
+def hangs_over(control: Control, jack_at_mm: tuple[float, float]) -> bool:
+    """Whether a cable that hangs from a jack of a turned panel hangs across a control of it."""
+    if control.at_mm is None:
+        return False
+    is_below = control.at_mm[1] < jack_at_mm[1]  # the sheet's top is now the bottom
+    return is_below and abs(control.at_mm[0] - jack_at_mm[0]) <= radius_mm(control)
+
+
+@check("screen-upside-down", severity=Severity.HURTS)
+def screen_upside_down(bench: Bench) -> Iterator[Finding]:
+    """A module with a screen is mounted upside down, so its words and numbers stand on their heads.
+
+    On stage: a menu is misread in the dark, and the wrong thing is loaded.
+    Fix: mount it the right way up in the same place.
+    Blind to: screens that can be turned in their settings; decline the finding there.
+    Source: the sheet's `screen_mm`; common practice, no source.
+    """
+    for place in bench.project.rig.modules:
+        screen = bench.sheet(place.id).screen_mm
+        if place.turned and screen is not None:
+            left, top, width, height = screen
+            middle = face_mm(place, bench.sheet(place.id), (left + 0.5 * width, top + 0.5 * height))
             yield Finding(
                 place.id,
-                f"{place.id} hangs upside down in row {place.row} at HP {place.hp}.",
-                {"row": place.row, "from_hp": place.hp},
+                f"the screen of {place.id}, {width:g} by {height:g} mm, stands on its head.",
+                {"row": place.row, "from_left_mm": middle[0], "from_top_mm": middle[1]},
                 fix_of(MoveModule(place.id, place.row, place.hp)),
                 place.where,
             )
+
+
+# --- cables and hands ------------------------------------------------------------------------------------------------
+
+
+def radius_mm(control: Control) -> float:
+    """Return half the size of a control. [mm]"""
+    return 0.5 * (control.size_mm or USUAL_KNOB_MM)
+
+
+def moved_controls(bench: Bench) -> dict[str, Where]:
+    """Return the controls that a hand moves in the set, and where the set first says so."""
+    setlist = bench.project.setlist
+    found: dict[str, Where] = {}
+    for passage in setlist.sections if setlist is not None else ():
+        for move in passage.moves:
+            found.setdefault(move.control, move.where)
+    return found
+
+
+@check("control-under-cables", severity=Severity.WORTH_KNOWING)
+def control_under_cables(bench: Bench) -> Iterator[Finding]:
+    """A control that the set moves lies behind more than six hanging cables.
+
+    On stage: the hand has to part a curtain to get at it, and may pull a plug or turn the neighbour.
+    Fix: shorter cables of the same lead that are free, reach with 20 % to spare and no longer hang there, as many as it
+    takes.
+    Blind to: cables of no stated length, cases that lie flat, cable ties, plugs that stand away from the panel, and
+    where on a long fader the hand is.
+    Source: 13 mm from edge to edge is the least room for a finger at a button or slide (NUREG-0700 rev. 3, table 11.5);
+    a slack cable hangs nearly in a parabola; how many cables are too many is our choice.
+    """
+    moved = moved_controls(bench)
+    places = {name: at for name in moved if (at := control_mm(bench.project, name)) is not None}
+    if not places:
+        return
+    runs = _runs(bench)
+    for name, at in places.items():
+        module, _, control_id = name.partition(".")
+        reach_mm = radius_mm(bench.sheet(module).controls[control_id]) + FINGER_MM
+        over = [i for i, points in runs.items() if _is_near(points, at, reach_mm)]
+        if len(over) > MOST_OVER:
+            nearest_mm = min(passes_mm(runs[i], at) for i in over)
+            yield Finding(
+                name,
+                f"{name} lies behind {len(over)} cables; the set moves it.",
+                {"cables": len(over), "reach_mm": reach_mm, "nearest_mm": nearest_mm},
+                _shorter_ones(bench, over, at, reach_mm),
+                moved[name],
+            )
+
+
+Path = tuple[tuple[float, float], ...]
+
+
+def _runs(bench: Bench) -> dict[int, Path]:
+    """Return how every cable hangs whose length and jacks are known, by its number in the patch."""
+    found = {}
+    for index, cable in enumerate(bench.project.patch.cables):
+        a, b = jack_mm(bench.project, cable.source), jack_mm(bench.project, cable.target)
+        if cable.cm is not None and a is not None and b is not None:
+            found[index] = hanging_mm(a, b, cable.cm * 10.0)
+    return found
+
+
+def _is_near(points: Path, at: tuple[float, float], reach_mm: float) -> bool:
+    xs, ys = [p[0] for p in points], [p[1] for p in points]
+    is_boxed = (
+        min(xs) - reach_mm <= at[0] <= max(xs) + reach_mm
+        and min(ys) - reach_mm <= at[1] <= max(ys) + reach_mm
+    )
+    return is_boxed and passes_mm(points, at) < reach_mm
+
+
+def _shorter_ones(
+    bench: Bench, over: list[int], at: tuple[float, float], reach_mm: float
+) -> Fix | None:
+    """Return the fix that takes shorter cables until few enough hang there, or None when that cannot be done."""
+    free = free_stock(bench) if bench.project.rig.cables else None
+    edits: list[Edit] = []
+    for index in over:
+        if len(over) - len(edits) <= MOST_OVER:
+            break
+        cable = bench.project.patch.cables[index]
+        lead, wanted = lead_at(bench, cable), needed_cm(bench, cable, GOOD_SAG_RATIO)
+        a, b = jack_mm(bench.project, cable.source), jack_mm(bench.project, cable.target)
+        lengths = (
+            USUAL_CM
+            if free is None
+            else (cm for (sort, cm), n in free.items() if sort == lead and n > 0)
+        )
+        for cm in sorted(lengths):
+            if a is None or b is None or cable.cm is None or not wanted <= cm < cable.cm:
+                continue
+            if not _is_near(hanging_mm(a, b, cm * 10.0), at, reach_mm):
+                edits.append(SetCableLength(cable.source, cable.target, cm, bench.nth(index)))
+                if free is not None:
+                    free[lead, cm] -= 1
+                break
+    return fix_of(*edits) if edits and len(over) - len(edits) <= MOST_OVER else None
