@@ -16,10 +16,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from math import exp
 from typing import Any
 
 from rigproof.kinds.base import (
+    COLUMNS,
     RAIL_V,
     RATE_HZ,
     Beat,
@@ -32,8 +32,9 @@ from rigproof.kinds.base import (
     Setting,
     Span,
 )
-from rigproof.kinds.clipping import clamp
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.clipping import clamp, limit
+from rigproof.kinds.edges import is_steady, schmitt
+from rigproof.kinds.elementary import two_to
 from rigproof.kinds.waves import (
     AHEAD,
     CORNER_TABLE,
@@ -51,12 +52,13 @@ TUNE_HZ, FINE, FM_DEPTH, WIDTH, LEVEL_V = 1, 2, 3, 4, 5
 PITCH_IN, FM_IN, WIDTH_IN, SYNC_IN = 0, 1, 2, 3
 SAW_OUT, TRIANGLE_OUT, SINE_OUT, PULSE_OUT = 0, 1, 2, 3
 
-PHASE, SLOT, IS_HIGH, LAST_WIDTH, SYNC_HIGH, OCTAVES, RATIO = 0, 1, 2, 3, 4, 5, 6
-SAW, TRIANGLE, SINE, PULSE = 8, 8 + POINTS, 8 + 2 * POINTS, 8 + 3 * POINTS
-STEPS = 8 + 4 * POINTS + STEP_TABLE
-CORNERS = 8 + 4 * POINTS + CORNER_TABLE
+PHASE, IS_HIGH, LAST_WIDTH, SYNC_HIGH = 0, 1, 2, 3
+WAITING = COLUMNS + POINTS
+"""Numbers of each wave that can be touched in one call; behind the first `POINTS` they are zero between calls."""
+SAW, TRIANGLE, SINE, PULSE = 8, 8 + WAITING, 8 + 2 * WAITING, 8 + 3 * WAITING
+STEPS = 8 + 4 * WAITING + STEP_TABLE
+CORNERS = 8 + 4 * WAITING + CORNER_TABLE
 
-LN_2 = math.log(2.0)
 FASTEST_TURN = 0.45
 """Most of a wave in one sample."""
 WIDTH_RATIO_PER_V = 0.1
@@ -64,15 +66,15 @@ NARROWEST, WIDEST = 0.01, 0.99
 SYNC_V = 1.0
 
 
-def switch_pulse(state: Any, slot: int, late: float) -> None:
-    """Turn the pulse over, `late` samples ago."""
-    add_lack(state, STEPS, PULSE, slot, clamp(late, 0.0, 1.0), 2.0 - 4.0 * state[IS_HIGH])
+def switch_pulse(state: Any, at: int, late: float) -> None:
+    """Turn the pulse over, `late` samples before the one that comes in at place `at` of this call."""
+    add_lack(state, STEPS, PULSE + at, clamp(late, 0.0, 1.0), 2.0 - 4.0 * state[IS_HIGH])
     state[IS_HIGH] = 1.0 - state[IS_HIGH]
 
 
 def advance(
     state: Any,
-    slot: int,
+    at: int,
     phase: float,
     turn: float,
     length: float,
@@ -80,14 +82,14 @@ def advance(
     width_0: float,
     width_1: float,
 ) -> float:
-    """Go on by `length` of a sample that ends `after` before the present one; return the new phase.
+    """Go on by `length` of a sample that ends `after` before the one at place `at`; return the new phase.
 
     `turn` is the change of phase in a whole sample; the width goes from `width_0` to `width_1`.
     """
     end = phase + turn * length
     if phase < 0.5 <= end:
         add_lack(
-            state, CORNERS, TRIANGLE, slot, clamp(after + (end - 0.5) / turn, 0.0, 1.0), -8.0 * turn
+            state, CORNERS, TRIANGLE + at, clamp(after + (end - 0.5) / turn, 0.0, 1.0), -8.0 * turn
         )
     if end < 1.0:
         gap_0 = phase - width_0
@@ -95,114 +97,158 @@ def advance(
         if (gap_1 >= 0.0) == (state[IS_HIGH] == 1.0):
             moved = gap_1 - gap_0
             part = gap_1 / moved if moved > 1e-12 or moved < -1e-12 else 0.0
-            switch_pulse(state, slot, after + length * clamp(part, 0.0, 1.0))
+            switch_pulse(state, at, after + length * clamp(part, 0.0, 1.0))
         return end
     end -= 1.0
     late = after + end / turn
     if state[IS_HIGH] == 1.0:
-        switch_pulse(state, slot, min(late + (1.0 - width_1) / turn, after + length))
+        switch_pulse(state, at, min(late + (1.0 - width_1) / turn, after + length))
     late = clamp(late, 0.0, 1.0)
-    add_lack(state, STEPS, SAW, slot, late, -2.0)
-    add_lack(state, CORNERS, TRIANGLE, slot, late, 8.0 * turn)
-    switch_pulse(state, slot, late)
+    add_lack(state, STEPS, SAW + at, late, -2.0)
+    add_lack(state, CORNERS, TRIANGLE + at, late, 8.0 * turn)
+    switch_pulse(state, at, late)
     if end >= width_1:
-        switch_pulse(state, slot, after + (end - width_1) / turn)
+        switch_pulse(state, at, after + (end - width_1) / turn)
     return end
 
 
-def start_anew(state: Any, slot: int, phase: float, turn: float, late: float) -> None:
+def start_anew(state: Any, at: int, phase: float, turn: float, late: float) -> None:
     """Take all waves from `phase` to the start, `late` samples ago."""
-    add_lack(state, STEPS, SAW, slot, late, -2.0 * phase)
+    add_lack(state, STEPS, SAW + at, late, -2.0 * phase)
     if phase < 0.5:
-        add_lack(state, STEPS, TRIANGLE, slot, late, -4.0 * phase)
+        add_lack(state, STEPS, TRIANGLE + at, late, -4.0 * phase)
     else:
-        add_lack(state, STEPS, TRIANGLE, slot, late, 4.0 * (phase - 1.0))
-        add_lack(state, CORNERS, TRIANGLE, slot, late, 8.0 * turn)
-    add_lack(state, STEPS, SINE, slot, late, -sine_of_turn(phase))
-    add_lack(state, CORNERS, SINE, slot, late, 2.0 * math.pi * turn * (1.0 - cosine_of_turn(phase)))
+        add_lack(state, STEPS, TRIANGLE + at, late, 4.0 * (phase - 1.0))
+        add_lack(state, CORNERS, TRIANGLE + at, late, 8.0 * turn)
+    add_lack(state, STEPS, SINE + at, late, -sine_of_turn(phase))
+    add_lack(state, CORNERS, SINE + at, late, 2.0 * math.pi * turn * (1.0 - cosine_of_turn(phase)))
     if state[IS_HIGH] == 0.0:
-        switch_pulse(state, slot, late)
+        switch_pulse(state, at, late)
+
+
+def write_turns(turns: Any, pitch_v: Any, fm_v: Any, params: Any, start: int) -> None:
+    """Write by how much of a wave the phase turns in each sample."""
+    sample_s = 1.0 / params[RATE_HZ, 0]
+    tune_step, fine_step, depth_step = (
+        params[TUNE_HZ, 1],
+        params[FINE, 1] / 12.0,
+        params[FM_DEPTH, 1],
+    )
+    tune_hz = params[TUNE_HZ, 0] + start * tune_step
+    fine = params[FINE, 0] / 12.0 + start * fine_step
+    depth = params[FM_DEPTH, 0] + start * depth_step
+    for n in range(turns.shape[0]):
+        octaves = clamp(pitch_v[n], -RAIL_V, RAIL_V) + fine + n * fine_step
+        octaves += clamp(fm_v[n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
+        turn = (tune_hz + n * tune_step) * two_to(octaves) * sample_s
+        turns[n] = limit(turn, 0.0, FASTEST_TURN)
+
+
+def turn_synced(
+    state: Any, sync_v: Any, sync_before_v: float, turns: Any, widths: Any, phases: Any, highs: Any
+) -> None:
+    """Turn the phase sample by sample, and start anew at each rise of the sync."""
+    phase = state[PHASE]
+    width_before = state[LAST_WIDTH]
+    was_high = state[SYNC_HIGH]
+    before_v = sync_before_v
+    for n in range(turns.shape[0]):
+        turn, width = turns[n], widths[n]
+        now_v = clamp(sync_v[n], -RAIL_V, RAIL_V)
+        is_high = schmitt(now_v, was_high, SYNC_V)
+        if is_high > was_high:
+            rise_v = now_v - before_v
+            late = clamp((now_v - SYNC_V) / rise_v, 0.0, 1.0) if rise_v > 1e-9 else 0.0
+            phase = advance(state, n, phase, turn, 1.0 - late, late, width_before, width)
+            start_anew(state, n, phase, turn, late)
+            phase = advance(state, n, 0.0, turn, late, 0.0, width, width)
+        else:
+            phase = advance(state, n, phase, turn, 1.0, 0.0, width_before, width)
+        was_high = is_high
+        before_v = now_v
+        width_before = width
+        phases[n] = phase
+        highs[n] = 2.0 * state[IS_HIGH] - 1.0
+    state[PHASE] = phase
+    state[LAST_WIDTH] = width_before
+    state[SYNC_HIGH] = was_high
+
+
+def turn_freely(state: Any, turns: Any, widths: Any, phases: Any, highs: Any) -> None:
+    """Turn the phase where there is no sync; in most samples nothing else happens."""
+    phase = state[PHASE]
+    width_before = state[LAST_WIDTH]
+    high = 2.0 * state[IS_HIGH] - 1.0
+    for n in range(turns.shape[0]):
+        turn, width = turns[n], widths[n]
+        end = phase + turn
+        if end < 1.0 and (end < 0.5) == (phase < 0.5) and (end < width) == (high > 0.0):
+            phase = end
+        else:
+            phase = advance(state, n, phase, turn, 1.0, 0.0, width_before, width)
+            high = 2.0 * state[IS_HIGH] - 1.0
+        width_before = width
+        phases[n] = phase
+        highs[n] = high
+    state[PHASE] = phase
+    state[LAST_WIDTH] = width_before
+
+
+def come_out(out_v: Any, waiting: Any, level_v: float, level_step: float) -> None:
+    """Write one wave out, keep what still waits, and clear the rest."""
+    count = out_v.shape[0]
+    for n in range(count):
+        now_v = level_v + n * level_step
+        bound_v = min(OVERSHOOT_RATIO * now_v, RAIL_V)
+        out_v[n] = limit(now_v * waiting[n], -bound_v, bound_v)
+    for i in range(POINTS):
+        waiting[i] = waiting[count + i]
+    for i in range(count):
+        waiting[POINTS + i] = 0.0
 
 
 def oscillator(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Turn the phase, write each wave as it stands, round its jumps and corners."""
-    pitch_in, fm_in, width_in, sync_in = ins[PITCH_IN], ins[FM_IN], ins[WIDTH_IN], ins[SYNC_IN]
-    saw_out, triangle_out = outs[SAW_OUT], outs[TRIANGLE_OUT]
-    sine_out, pulse_out = outs[SINE_OUT], outs[PULSE_OUT]
-    sample_s = 1.0 / params[RATE_HZ, 0]
-    tune_hz, tune_step = params[TUNE_HZ, 0], params[TUNE_HZ, 1]
-    fine, fine_step = params[FINE, 0] / 12.0, params[FINE, 1] / 12.0
-    depth, depth_step = params[FM_DEPTH, 0], params[FM_DEPTH, 1]
-    width_0, width_step = params[WIDTH, 0], params[WIDTH, 1]
-    level_0, level_step = params[LEVEL_V, 0], params[LEVEL_V, 1]
-    phase = state[PHASE]
-    slot = int(state[SLOT])
-    octaves = state[OCTAVES]
-    ratio = state[RATIO]
-    width_before = state[LAST_WIDTH]
-    was_high = state[SYNC_HIGH]
-    sync_before_v = clamp(bus_v[sync_in, start - 1], -RAIL_V, RAIL_V)
-    for n in range(start, stop):
-        wanted = clamp(bus_v[pitch_in, n], -RAIL_V, RAIL_V) + fine + n * fine_step
-        wanted += clamp(bus_v[fm_in, n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
-        if wanted != octaves:
-            octaves = wanted
-            ratio = exp(LN_2 * octaves)
-        turn = min((tune_hz + n * tune_step) * ratio * sample_s, FASTEST_TURN)
-        width = width_0 + n * width_step
-        width += WIDTH_RATIO_PER_V * clamp(bus_v[width_in, n], -RAIL_V, RAIL_V)
-        width = clamp(width, NARROWEST, WIDEST)
-        sync_v = clamp(bus_v[sync_in, n], -RAIL_V, RAIL_V)
-        is_high = schmitt(sync_v, was_high, SYNC_V)
-        end = phase + turn
-        if is_high > was_high:
-            rise_v = sync_v - sync_before_v
-            late = clamp((sync_v - SYNC_V) / rise_v, 0.0, 1.0) if rise_v > 1e-9 else 0.0
-            phase = advance(state, slot, phase, turn, 1.0 - late, late, width_before, width)
-            start_anew(state, slot, phase, turn, late)
-            phase = advance(state, slot, 0.0, turn, late, 0.0, width, width)
-        elif (
-            end < 1.0 and (end < 0.5) == (phase < 0.5) and (end < width) == (state[IS_HIGH] == 1.0)
-        ):
-            phase = end  # nothing happens within this sample, as in most
-        else:
-            phase = advance(state, slot, phase, turn, 1.0, 0.0, width_before, width)
-        was_high = is_high
-        sync_before_v = sync_v
-        width_before = width
-        half = 4.0 * phase - 1.0
-        state[SAW + slot] += 2.0 * phase - 1.0
-        state[TRIANGLE + slot] += half if phase < 0.5 else 2.0 - half
-        state[SINE + slot] += sine_of_turn(phase)
-        state[PULSE + slot] += 2.0 * state[IS_HIGH] - 1.0
-        level_v = level_0 + n * level_step
-        bound_v = min(OVERSHOOT_RATIO * level_v, RAIL_V)
-        done = (slot + AHEAD) & (POINTS - 1)
-        bus_v[saw_out, n] = clamp(level_v * state[SAW + done], -bound_v, bound_v)
-        bus_v[triangle_out, n] = clamp(level_v * state[TRIANGLE + done], -bound_v, bound_v)
-        bus_v[sine_out, n] = clamp(level_v * state[SINE + done], -bound_v, bound_v)
-        bus_v[pulse_out, n] = clamp(level_v * state[PULSE + done], -bound_v, bound_v)
-        state[SAW + done] = 0.0
-        state[TRIANGLE + done] = 0.0
-        state[SINE + done] = 0.0
-        state[PULSE + done] = 0.0
-        slot = (slot + 1) & (POINTS - 1)
-    state[PHASE] = phase
-    state[SLOT] = slot
-    state[OCTAVES] = octaves
-    state[RATIO] = ratio
-    state[LAST_WIDTH] = width_before
-    state[SYNC_HIGH] = was_high
+    """Turn the phase and round every jump and corner, then write the waves; rows serve as paper until then."""
+    turns, widths = bus_v[outs[SAW_OUT], start:stop], bus_v[outs[TRIANGLE_OUT], start:stop]
+    phases, highs = bus_v[outs[SINE_OUT], start:stop], bus_v[outs[PULSE_OUT], start:stop]
+    width_v, sync_v = bus_v[ins[WIDTH_IN], start:stop], bus_v[ins[SYNC_IN], start:stop]
+    write_turns(
+        turns, bus_v[ins[PITCH_IN], start:stop], bus_v[ins[FM_IN], start:stop], params, start
+    )
+    width_step = params[WIDTH, 1]
+    width_0 = params[WIDTH, 0] + start * width_step
+    for n in range(stop - start):
+        width = width_0 + n * width_step + WIDTH_RATIO_PER_V * clamp(width_v[n], -RAIL_V, RAIL_V)
+        widths[n] = limit(width, NARROWEST, WIDEST)
+    if is_steady(sync_v, state[SYNC_HIGH], SYNC_V):
+        turn_freely(state, turns, widths, phases, highs)
+    else:
+        before_v = clamp(bus_v[ins[SYNC_IN], start - 1], -RAIL_V, RAIL_V)
+        turn_synced(state, sync_v, before_v, turns, widths, phases, highs)
+    saw, triangle = state[SAW : SAW + WAITING], state[TRIANGLE : TRIANGLE + WAITING]
+    sine, pulse = state[SINE : SINE + WAITING], state[PULSE : PULSE + WAITING]
+    for n in range(stop - start):
+        half = 4.0 * phases[n] - 1.0
+        saw[AHEAD + n] += 2.0 * phases[n] - 1.0
+        triangle[AHEAD + n] += half if half < 1.0 else 2.0 - half
+        pulse[AHEAD + n] += highs[n]
+    for n in range(stop - start):
+        sine[AHEAD + n] += sine_of_turn(phases[n])
+    level_step = params[LEVEL_V, 1]
+    level_v = params[LEVEL_V, 0] + start * level_step
+    come_out(bus_v[outs[SAW_OUT], start:stop], saw, level_v, level_step)
+    come_out(bus_v[outs[TRIANGLE_OUT], start:stop], triangle, level_v, level_step)
+    come_out(bus_v[outs[SINE_OUT], start:stop], sine, level_v, level_step)
+    come_out(bus_v[outs[PULSE_OUT], start:stop], pulse, level_v, level_step)
 
 
 def prepare(setting: Setting) -> list[float]:
-    """Start at the bottom of the saw, nothing in the rings."""
+    """Start at the bottom of the saw, nothing waiting to come out."""
     first = [0.0] * STEPS
     first[IS_HIGH] = 1.0
     first[LAST_WIDTH] = clamp(setting["width"], NARROWEST, WIDEST)
-    first[RATIO] = 1.0
     return [*first, *step_tables()]
 
 

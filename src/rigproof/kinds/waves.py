@@ -63,11 +63,11 @@ def step_tables() -> tuple[float, ...]:
     return tuple(out)
 
 
-def add_lack(state: Any, table: int, ring: int, slot: int, late: float, size: float) -> None:
-    """Add what a step or bend of `size` lacks to a ring of `POINTS` samples.
+def add_lack(state: Any, table: int, line: int, late: float, size: float) -> None:
+    """Add what a step or bend of `size` lacks to `POINTS` samples that have not come out yet.
 
-    `table` is where the table starts in `state`, `ring` where the ring does; `slot` is the ring's place of the present
-    sample, before which the step came `late` samples, 0 to 1.
+    `table` is where the table starts in `state`, `line` where the first of the samples stands, the one that comes out
+    now; the step came `late` samples, 0 to 1, before the present one, which comes out `AHEAD` samples later.
     """
     spot = late * PARTS
     part = int(spot)
@@ -75,10 +75,11 @@ def add_lack(state: Any, table: int, ring: int, slot: int, late: float, size: fl
         part = PARTS - 1
     share = spot - part
     row = table + part * POINTS
+    early = state[row : row + POINTS]
+    after = state[row + POINTS : row + 2 * POINTS]
+    waiting = state[line : line + POINTS]
     for point in range(POINTS):
-        a = state[row + point]
-        b = state[row + POINTS + point]
-        state[ring + ((slot + AHEAD + point) & (POINTS - 1))] += size * (a + share * (b - a))
+        waiting[point] += size * (early[point] + share * (after[point] - early[point]))
 
 
 def sine_of_turn(turn: float) -> float:
