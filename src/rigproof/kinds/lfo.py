@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from fractions import Fraction
-from math import exp, floor
+from math import floor
 from typing import Any
 
 from rigproof.kinds.base import (
@@ -34,26 +34,17 @@ from rigproof.kinds.base import (
     Setting,
     Span,
 )
-from rigproof.kinds.clipping import clamp
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.clipping import clamp, limit
+from rigproof.kinds.edges import is_steady, schmitt
+from rigproof.kinds.elementary import two_to
 from rigproof.kinds.waves import sine_of_turn
 from rigproof.units import quarter_s
 
 SPEED_HZ, RATE_DEPTH, LEVEL_V, POLARITY, SYNC, RATIO = 1, 2, 3, 4, 5, 6
 RATE_IN, CLOCK_IN, RESET_IN = 0, 1, 2
-PHASE, CLOCK_HIGH, RESET_HIGH, SINCE, PERIOD, COUNT, LOCKED_TURN, OCTAVES, FACTOR = (
-    0,
-    1,
-    2,
-    3,
-    4,
-    5,
-    6,
-    7,
-    8,
-)
+SINE_OUT, TRIANGLE_OUT, SAW_OUT, SQUARE_OUT = 0, 1, 2, 3
+PHASE, CLOCK_HIGH, RESET_HIGH, SINCE, PERIOD, COUNT, LOCKED_TURN = 0, 1, 2, 3, 4, 5, 6
 
-LN_2 = math.log(2.0)
 FASTEST_TURN = 0.45
 THRESHOLD_V = 1.0
 LONGEST = 1e9
@@ -70,41 +61,38 @@ FRESH = -1.0
 """`COUNT` when the next pulse is where a cycle starts."""
 
 
-def lfo(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
-    """Turn the phase freely or towards the next pulse; write four waves."""
-    rate_in, clock_in, reset_in = ins[RATE_IN], ins[CLOCK_IN], ins[RESET_IN]
-    sine_out, triangle_out, saw_out, square_out = outs[0], outs[1], outs[2], outs[3]
+def write_turns(turns: Any, rate_v: Any, params: Any, start: int) -> None:
+    """Write by how much of a cycle the phase turns in each sample while it runs freely."""
     sample_s = 1.0 / params[RATE_HZ, 0]
-    speed_hz, speed_step = params[SPEED_HZ, 0], params[SPEED_HZ, 1]
-    depth, depth_step = params[RATE_DEPTH, 0], params[RATE_DEPTH, 1]
-    level_0, level_step = params[LEVEL_V, 0], params[LEVEL_V, 1]
-    is_unipolar = params[POLARITY, 0] >= 0.5
+    speed_step, depth_step = params[SPEED_HZ, 1], params[RATE_DEPTH, 1]
+    speed_hz = params[SPEED_HZ, 0] + start * speed_step
+    depth = params[RATE_DEPTH, 0] + start * depth_step
+    for n in range(turns.shape[0]):
+        octaves = clamp(rate_v[n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
+        turn = (speed_hz + n * speed_step) * two_to(octaves) * sample_s
+        turns[n] = limit(turn, 0.0, FASTEST_TURN)
+
+
+def follow(clock_v: Any, reset_v: Any, turns: Any, phases: Any, params: Any, state: Any) -> None:
+    """Write the phases where the clock or the reset moves, sample by sample."""
     is_synced = params[SYNC, 0] >= 0.5
     ratio = RATIO_VALUES[int(clamp(params[RATIO, 0] + 0.5, 0.0, len(RATIO_VALUES) - 1.0))]
     phase = state[PHASE]
-    for n in range(start, stop):
-        octaves = clamp(bus_v[rate_in, n], -RAIL_V, RAIL_V) * (depth + n * depth_step)
-        if octaves != state[OCTAVES]:
-            state[OCTAVES] = octaves
-            state[FACTOR] = exp(LN_2 * octaves)
-        turn = min((speed_hz + n * speed_step) * state[FACTOR] * sample_s, FASTEST_TURN)
+    for n in range(turns.shape[0]):
+        turn = turns[n]
         if is_synced and state[PERIOD] > 0.0:
             turn = state[LOCKED_TURN]
         phase += turn
         if phase >= 1.0:
-            phase -= floor(phase)
-        reset_high = schmitt(
-            clamp(bus_v[reset_in, n], -100.0, 100.0), state[RESET_HIGH], THRESHOLD_V
-        )
+            phase -= 1.0
+        reset_high = schmitt(clamp(reset_v[n], -100.0, 100.0), state[RESET_HIGH], THRESHOLD_V)
         if reset_high > state[RESET_HIGH]:
             phase = 0.0
             state[COUNT] = FRESH
         state[RESET_HIGH] = reset_high
         if state[SINCE] < LONGEST:
             state[SINCE] += 1.0
-        clock_high = schmitt(
-            clamp(bus_v[clock_in, n], -100.0, 100.0), state[CLOCK_HIGH], THRESHOLD_V
-        )
+        clock_high = schmitt(clamp(clock_v[n], -100.0, 100.0), state[CLOCK_HIGH], THRESHOLD_V)
         if clock_high > state[CLOCK_HIGH]:
             if is_synced and state[SINCE] < LONGEST:
                 state[PERIOD] = state[SINCE]
@@ -120,22 +108,54 @@ def lfo(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, st
                 behind -= floor(behind + 0.5)
                 state[LOCKED_TURN] = clamp((ratio + behind) / state[PERIOD], 0.0, FASTEST_TURN)
         state[CLOCK_HIGH] = clock_high
-        level_v = level_0 + n * level_step
-        scale_v = 0.5 * level_v if is_unipolar else level_v
-        middle_v = 0.5 * level_v if is_unipolar else 0.0
-        bus_v[sine_out, n] = middle_v + scale_v * sine_of_turn(phase)
-        quarter = 4.0 * phase
-        bus_v[triangle_out, n] = middle_v + scale_v * (
-            quarter if phase < 0.25 else 2.0 - quarter if phase < 0.75 else quarter - 4.0
-        )
-        bus_v[saw_out, n] = middle_v + scale_v * (2.0 * phase - 1.0)
-        bus_v[square_out, n] = middle_v + (scale_v if phase < 0.5 else -scale_v)
+        phases[n] = phase
     state[PHASE] = phase
+
+
+def lfo(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
+    """Turn the phase freely or towards the next pulse; write four waves."""
+    turns, phases = bus_v[outs[SAW_OUT], start:stop], bus_v[outs[SINE_OUT], start:stop]
+    clock_v, reset_v = bus_v[ins[CLOCK_IN], start:stop], bus_v[ins[RESET_IN], start:stop]
+    write_turns(turns, bus_v[ins[RATE_IN], start:stop], params, start)
+    is_clock_steady = is_steady(clock_v, state[CLOCK_HIGH], THRESHOLD_V)
+    if is_clock_steady and is_steady(reset_v, state[RESET_HIGH], THRESHOLD_V):
+        is_locked = params[SYNC, 0] >= 0.5 and state[PERIOD] > 0.0
+        locked_turn = state[LOCKED_TURN]
+        phase = state[PHASE]
+        for n in range(stop - start):
+            phase += locked_turn if is_locked else turns[n]
+            phase = phase - 1.0 if phase >= 1.0 else phase
+            phases[n] = phase
+        state[PHASE] = phase
+        state[SINCE] = min(state[SINCE] + (stop - start), LONGEST)
+    else:
+        follow(clock_v, reset_v, turns, phases, params, state)
+    level_step = params[LEVEL_V, 1]
+    level_0 = params[LEVEL_V, 0] + start * level_step
+    is_unipolar = params[POLARITY, 0] >= 0.5
+    share, middle_share = (0.5, 0.5) if is_unipolar else (1.0, 0.0)
+    triangle_v, square_v = (
+        bus_v[outs[TRIANGLE_OUT], start:stop],
+        bus_v[outs[SQUARE_OUT], start:stop],
+    )
+    saw_v, sine_v = bus_v[outs[SAW_OUT], start:stop], bus_v[outs[SINE_OUT], start:stop]
+    for n in range(stop - start):
+        scale_v = share * (level_0 + n * level_step)
+        middle_v = middle_share * (level_0 + n * level_step)
+        phase = phases[n]
+        quarter = 4.0 * phase
+        falling = 2.0 - quarter if phase < 0.75 else quarter - 4.0
+        triangle_v[n] = middle_v + scale_v * (quarter if phase < 0.25 else falling)
+        saw_v[n] = middle_v + scale_v * (2.0 * phase - 1.0)
+        square_v[n] = middle_v + (scale_v if phase < 0.5 else -scale_v)
+    for n in range(stop - start):
+        now_v = level_0 + n * level_step
+        sine_v[n] = middle_share * now_v + share * now_v * sine_of_turn(phases[n])
 
 
 def prepare(setting: Setting) -> list[float]:
     """Start at the start of a cycle, no pulse seen."""
-    return [0.0, 0.0, 0.0, LONGEST, 0.0, FRESH, 0.0, 0.0, 1.0]
+    return [0.0, 0.0, 0.0, LONGEST, 0.0, FRESH, 0.0]
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
