@@ -25,7 +25,7 @@ def is_steady(gate_v: Any, was_high: float, threshold_v: float) -> bool:
     moved = 0
     if was_high > 0.0:
         for n in range(gate_v.shape[0]):
-            moved |= int(gate_v[n] < threshold_v - HYSTERESIS_V)
+            moved |= int(not gate_v[n] >= threshold_v - HYSTERESIS_V)  # so that NaN is no rest
     else:
         for n in range(gate_v.shape[0]):
             moved |= int(gate_v[n] >= threshold_v)
