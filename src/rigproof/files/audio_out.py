@@ -7,7 +7,7 @@ import os
 from enum import StrEnum
 from pathlib import Path
 from types import TracebackType
-from typing import Any, BinaryIO, Self
+from typing import Any, Self
 
 from rigproof.errors import FileError, Where
 from rigproof.files.atomic import cannot_write, keep_mode, part_of, real_target, sync_folder
@@ -15,6 +15,9 @@ from rigproof.files.printable import printable
 
 WAV_LIMIT_BYTES = 2**32 - 4096
 """A WAV file counts its bytes in 32 bits. Source: RIFF, Multimedia Programming Interface and Data Specifications."""
+
+PROBE_BYTES = 65_536
+"""So much more is written to a file that failed, to learn why. It is dropped afterwards."""
 
 
 class Depth(StrEnum):
@@ -30,45 +33,6 @@ BYTES = {Depth.INT_16: 2, Depth.INT_24: 3, Depth.FLOAT_32: 4}
 FORMATS = {".wav": "WAV", ".flac": "FLAC"}
 FITTING = {"WAV": tuple(Depth), "FLAC": (Depth.INT_16, Depth.INT_24)}
 """FLAC has no floating point. Source: RFC 9639, Free Lossless Audio Codec, section 4."""
-
-
-class _Stream:
-    """A file as the sound library writes it. The first failure is kept, since the library cannot pass one on."""
-
-    def __init__(self, file: BinaryIO) -> None:
-        self.file = file
-        self.failure: OSError | None = None
-
-    def write(self, data: Any) -> int:
-        """Write all of it, or keep the reason why not."""
-        self._try(self.file.write, data)
-        return len(data)
-
-    def read(self, size: int = -1) -> bytes:
-        """Read back what was written."""
-        return self._try(self.file.read, size) or b""
-
-    def seek(self, offset: int, whence: int = os.SEEK_SET) -> int:
-        """Go to a place."""
-        return self._try(self.file.seek, offset, whence) or 0
-
-    def tell(self) -> int:
-        """Return the place."""
-        return self._try(self.file.tell) or 0
-
-    def require_whole(self) -> None:
-        """Raise the `OSError` that was kept, if there is one."""
-        if self.failure is not None:
-            raise self.failure
-
-    def _try(self, action: Any, *arguments: Any) -> Any:
-        if self.failure is not None:
-            return None
-        try:
-            return action(*arguments)
-        except OSError as error:
-            self.failure = error
-            return None
 
 
 class SoundWriter:
@@ -114,7 +78,6 @@ class SoundWriter:
         self.clipped = 0
         self.peak = 0.0
         self._file: Any = None
-        self._stream: Any = None
         self._audio: Any = None
 
     def __enter__(self) -> Self:
@@ -122,25 +85,25 @@ class SoundWriter:
 
         try:
             # "x": a file or link that is in the way is not written through.
-            self._file = self.part.open("xb+")
-            self._stream = _Stream(self._file)
+            self._file = self.part.open("xb+", buffering=0)
+            # By its number: were it a Python object, Ctrl-C or a full disk would strike inside the library's
+            # callbacks, from where no exception comes back.
             self._audio = soundfile.SoundFile(
-                self._stream,
+                self._file.fileno(),
                 "w",
+                closefd=False,
                 samplerate=self.rate_hz,
                 channels=self.channels,
                 subtype=SUBTYPES[self.depth],
                 format=self.sort,
             )
-            self._stream.require_whole()
         except OSError as error:
             self._drop()
             raise cannot_write(self.where, error) from None
         except (soundfile.SoundFileError, TypeError, ValueError) as error:
+            told = self._failed(error)
             self._drop()
-            raise FileError(
-                self.where, "the sound cannot be written", found=printable(str(error))
-            ) from None
+            raise told from None
         return self
 
     def write(self, sound: Any) -> None:
@@ -168,8 +131,7 @@ class SoundWriter:
             sound = np.clip(sound, -1.0, 1.0)
         try:
             self._audio.write(sound)
-            self._stream.require_whole()
-        except (OSError, RuntimeError) as error:
+        except (OSError, RuntimeError, AssertionError) as error:
             raise self._failed(error) from None
 
     def __exit__(
@@ -183,19 +145,37 @@ class SoundWriter:
             return
         try:
             self._audio.close()
-            self._stream.require_whole()
-            self._file.flush()
+            self._require_whole()
             keep_mode(self.path, self.part)
             os.fsync(self._file.fileno())
             self._file.close()
             self.part.replace(self.path)
             sync_folder(self.path.parent)
         except (OSError, RuntimeError) as failure:
+            told = self._failed(failure)
             self._drop()
-            raise self._failed(failure) from None
+            raise told from None
+
+    def _require_whole(self) -> None:
+        """Raise `RuntimeError` when the file holds less than was written: the library may not tell when it closes."""
+        import soundfile
+
+        with soundfile.SoundFile(self.part) as written:
+            if self.frames:
+                written.seek(self.frames - 1)
+            if written.frames != self.frames or len(written.read(2)) != min(1, self.frames):
+                raise RuntimeError("the end of it is missing")
 
     def _failed(self, error: Exception) -> FileError:
         reason = getattr(error, "strerror", None) or str(error)
+        try:
+            # The library keeps the system's reason to itself, so the system is asked once more.
+            for _ in range(2):
+                os.write(self._file.fileno(), bytes(PROBE_BYTES))
+        except OSError as again:
+            reason = again.strerror or reason
+        except (AttributeError, ValueError):  # not open yet, or closed already
+            pass
         return FileError(self.where, "the sound cannot be written", found=printable(reason))
 
     def _drop(self) -> None:
