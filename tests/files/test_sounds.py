@@ -2,6 +2,7 @@
 
 import io
 import os
+import signal
 import struct
 import time
 import wave
@@ -177,3 +178,26 @@ def test_a_path_out_of_the_folder_is_refused(tmp_path: Path) -> None:
     for name in ("../a.wav", str(tmp_path / "a.wav"), "x\0"):
         with pytest.raises(FileError):
             read_sound(tmp_path / "rig", name)
+
+
+def test_control_c_is_never_lost_in_the_sound_library(tmp_path: Path) -> None:
+    """It may strike anywhere in a read, and always comes out as itself."""
+    noise = np.random.default_rng(1).uniform(-1.0, 1.0, (5_000, 2))
+    soundfile.write(tmp_path / "a.flac", noise, 48_000, subtype="PCM_24")
+
+    def strike(_number: int, _frame: object) -> None:
+        raise KeyboardInterrupt
+
+    def read_on(after_s: float) -> None:
+        signal.setitimer(signal.ITIMER_REAL, after_s)
+        for _ in range(2_000):
+            read_sound(tmp_path, "a.flac")
+
+    old = signal.signal(signal.SIGALRM, strike)
+    try:
+        for after_s in np.linspace(0.001, 0.02, 25):
+            with pytest.raises(KeyboardInterrupt):
+                read_on(after_s)
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0.0)
+        signal.signal(signal.SIGALRM, old)

@@ -38,7 +38,8 @@ def _decoded(stream: Any, name: str, where: Where) -> Sound:
     import soundfile
 
     try:
-        with soundfile.SoundFile(stream) as audio:
+        # By its number: Ctrl-C that strikes inside the library's callbacks would be lost.
+        with soundfile.SoundFile(stream.fileno(), closefd=False) as audio:
             _require_limits(audio, name, where)
             chunks = []
             frames = 0
@@ -57,7 +58,7 @@ def _decoded(stream: Any, name: str, where: Where) -> Sound:
             where,
             name,
             "this is no audio file that can be read",
-            printable(str(error))[:120],
+            printable(getattr(error, "error_string", None) or str(error))[:120],
             "WAV, FLAC, AIFF or OGG",
         ) from None
     if not chunks:
