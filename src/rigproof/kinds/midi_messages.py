@@ -7,9 +7,19 @@ from __future__ import annotations
 
 from typing import Any
 
+NOTE_OFF = 0x80
+NOTE_ON = 0x90
 CONTROL_CHANGE = 0xB0
-REAL_TIME = 0xF8
+PITCH_BEND = 0xE0
 SYSTEM = 0xF0
+SONG_POSITION = 0xF2
+REAL_TIME = 0xF8
+CLOCK = 0xF8
+START, CONTINUE, STOP = 0xFA, 0xFB, 0xFC
+CLOCKS_PER_QUARTER = 24
+"""MIDI clocks a quarter note."""
+CLOCKS_PER_BEAT = 6
+"""MIDI clocks a step of the song position, which is a sixteenth note."""
 LARGEST = float(0xFF + 256 * 0x7F + 65536 * 0x7F)
 
 LENGTHS_BY_KIND = (3, 3, 3, 3, 2, 2, 3)
@@ -51,6 +61,14 @@ def data1_of(message: float) -> int:
 def data2_of(message: float) -> int:
     """Return the second data byte of a message."""
     return (int(message) >> 16) & 0xFF
+
+
+def channel_of(message: float) -> int:
+    """Return the channel of a message, 1 to 16; 0 for system messages and for what is no message."""
+    if message_bytes(message) <= 0:
+        return 0
+    status = status_of(message)
+    return (status & 0x0F) + 1 if status < SYSTEM else 0
 
 
 def controller_value(message: float, number: int, channel: int) -> int:
