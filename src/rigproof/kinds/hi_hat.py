@@ -11,7 +11,8 @@ of a real cymbal, whose modes shift and spread. The sound is cut off at the peak
 
 Source: ratios of a free round plate's modes, roots of its frequency equation with a Poisson's ratio of 0.33, which a
 test works out; the figures printed in A. W. Leissa, Vibration of Plates, NASA SP-160 (1969), 5.253, 9.084, 12.23,
-20.52, 21.6 and 33.1 (from memory), give the same within 0.6 %. Decay see `drum_hits`; the rest is common practice, no source.
+20.52, 21.6 and 33.1 (from memory), give the same within 0.6 %. Decay see `drum_hits`; the rest is common practice, no
+source.
 """
 
 from __future__ import annotations
