@@ -11,7 +11,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from rigproof.kinds.base import MIDI_CODES, SILENT, Kind, Lag, Level, Port, Setting, Span
+from rigproof.kinds.base import (
+    IRREGULAR,
+    MIDI_CODES,
+    NO_PULSE,
+    SILENT,
+    Beat,
+    Kind,
+    Lag,
+    Level,
+    Port,
+    Pulse,
+    Setting,
+    Span,
+)
 from rigproof.kinds.message_queue import COUNT, SIZE, put_message, take_message
 from rigproof.kinds.midi_messages import is_quiet, message_bytes
 
@@ -52,6 +65,14 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     return [SILENT]
 
 
+def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
+    """Clock messages of one input pass; what two clocks make together nobody can say."""
+    beating = [pulse for pulse in ins if pulse.beat is not Beat.NONE]
+    if not beating:
+        return [NO_PULSE]
+    return [beating[0] if len(beating) == 1 else IRREGULAR]
+
+
 def delay(setting: Setting) -> list[Lag]:
     """At once when it comes alone; behind one of every other input at worst, when each sends one at the same time."""
     worst = (setting.ways - 1) / setting.rate_hz
@@ -67,6 +88,7 @@ KIND = Kind(
     prepare=prepare,
     interval=interval,
     level=level,
+    rate=rate,
     delay=delay,
     ways=(1, 32, 2),
 )

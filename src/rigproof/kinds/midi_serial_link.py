@@ -26,6 +26,7 @@ from rigproof.kinds.base import (
     Level,
     Param,
     Port,
+    Pulse,
     Setting,
     Span,
 )
@@ -99,6 +100,11 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     return [SILENT]
 
 
+def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
+    """Clock messages keep their mean rate; how far off each one is, the traffic says."""
+    return [ins[0]]
+
+
 def delay(setting: Setting) -> list[Lag]:
     """A three-byte message on a free line, without its status byte at best when running status is on.
 
@@ -118,6 +124,7 @@ KIND = Kind(
     prepare=prepare,
     interval=interval,
     level=level,
+    rate=rate,
     delay=delay,
     is_internal=True,
 )

@@ -14,7 +14,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from rigproof.kinds.base import MIDI_CODES, RATE_HZ, SILENT, Kind, Lag, Level, Port, Setting, Span
+from rigproof.kinds.base import (
+    MIDI_CODES,
+    RATE_HZ,
+    SILENT,
+    Kind,
+    Lag,
+    Level,
+    Port,
+    Pulse,
+    Setting,
+    Span,
+)
 from rigproof.kinds.message_queue import COUNT, SIZE, put_message, take_message
 from rigproof.kinds.midi_messages import message_bytes
 
@@ -58,6 +69,11 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     return [SILENT]
 
 
+def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
+    """Clock messages keep their mean rate; how far off each one is, the traffic says."""
+    return [ins[0]]
+
+
 def delay(setting: Setting) -> list[Lag]:
     """Up to a frame, for a message that comes alone."""
     return [Lag("in", "out", 1.0 / setting.rate_hz, 1.0 / FRAMES_HZ)]
@@ -72,6 +88,7 @@ KIND = Kind(
     prepare=prepare,
     interval=interval,
     level=level,
+    rate=rate,
     delay=delay,
     is_internal=True,
 )

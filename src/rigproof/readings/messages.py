@@ -6,6 +6,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from rigproof.kinds.base import Level, Setting, Span
+from rigproof.kinds.cc_pair_to_cv import pair_v
+from rigproof.kinds.channel_filter import is_passed
+from rigproof.kinds.midi_router import is_routed
 from rigproof.net.graph import Net, NetSection
 
 NUMBER = "number"
@@ -30,9 +33,19 @@ def heard_v(setting: Setting, value: float) -> float:
     return setting["lo"] * (1.0 - share) + setting["hi"] * share
 
 
+def heard_pair_v(setting: Setting, value: float) -> float:
+    """Return the voltage that a `cc-pair-to-cv` gives for a 7-bit value, which is the upper half alone. [V]"""
+    if setting["update"] >= 0.5:
+        return setting["initial"]  # it waits for a lower half that never comes
+    return pair_v(setting["lo"], setting["hi"], 128.0 * value)
+
+
 SENT: Mapping[str, Callable[[float], float]] = {"cc-sender": sent_value}
 """How each kind that turns a control into messages makes their value."""
-HEARD: Mapping[str, Callable[[Setting, float], float]] = {"cc-to-cv": heard_v}
+HEARD: Mapping[str, Callable[[Setting, float], float]] = {
+    "cc-to-cv": heard_v,
+    "cc-pair-to-cv": heard_pair_v,
+}
 """How each kind that turns messages into volts makes its voltage."""
 
 
@@ -42,6 +55,32 @@ class Message:
 
     number: int
     channel: int
+
+
+def filter_passes(setting: Setting, _output: int, message: Message) -> bool:
+    """Whether a `channel-filter` lets a controller through."""
+    is_other = setting["mode"] >= 0.5
+    return is_passed(message.channel, round(setting["channel"]), is_other, False)
+
+
+def router_passes(setting: Setting, output: int, message: Message) -> bool:
+    """Whether a `midi-router` sends a controller to an output, counted from 0."""
+    return is_routed(message.channel, round(setting[f"channel-{output + 1}"]), False)
+
+
+PASSES: Mapping[str, Callable[[Setting, int, Message], bool]] = {
+    "channel-filter": filter_passes,
+    "midi-router": router_passes,
+}
+"""Which of a section's outputs a controller gets to, for each kind that does not pass on all of them."""
+
+
+def passes(section: NetSection, row: int, message: Message | None) -> bool:
+    """Whether a message that a section reads gets to a row that it writes; None stands for any message."""
+    law = PASSES.get(section.kind.name)
+    if law is None or message is None:
+        return True
+    return law(section.setting, section.outs.index(row), message)
 
 
 def message_of(section: NetSection) -> Message | None:
@@ -89,7 +128,11 @@ def listeners_reached(
             section = net.sections[index]
             if message_of(section) == message and not is_sender(section):
                 found.add(index)
-            onward = [row for row in section.outs if net.rows[row].is_midi and row not in seen]
+            onward = [
+                row
+                for row in section.outs
+                if net.rows[row].is_midi and row not in seen and passes(section, row, message)
+            ]
             seen.update(onward)
             todo += onward
     return tuple(net.sections[index] for index in sorted(found))
@@ -134,5 +177,5 @@ class Sayings:
         ports = section.kind.expand_outputs(setting.ways)
         for port, row in zip(ports, section.outs, strict=True):
             if port.is_midi:
-                self.said[row] = joined
+                self.said[row] = {m: s for m, s in joined.items() if passes(section, row, m)}
         return None

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from rigproof.net.graph import Net, NetSection
-from rigproof.readings.messages import Message, hears
+from rigproof.readings.messages import Message, hears, passes
 from rigproof.readings.walk import input_names, output_names
 
 
@@ -94,7 +94,9 @@ class Paths:
             for section in dict.fromkeys(s for s, _ in self.net.readers.get(row, ()))
             if self.is_followed(section, row, message)
             for hop in self.hops(section)
-            if hop.source_row == row and (hop.is_signal or along is Along.ANYTHING)
+            if hop.source_row == row
+            and (hop.is_signal or along is Along.ANYTHING)
+            and passes(self.net.sections[section], hop.target_row, message)
         ]
 
     def is_followed(self, section: int, row: int, message: Message | None) -> bool:
