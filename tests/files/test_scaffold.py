@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from rigproof.errors import FileError
+from rigproof.errors import FileError, Where
+from rigproof.files import scaffold
+from rigproof.files.atomic import write_whole
 from rigproof.files.load import load_project
 from rigproof.files.scaffold import create_project
 from rigproof.net.flatten import flatten
@@ -83,3 +85,26 @@ def test_a_file_in_the_way_is_told(tmp_path: Path) -> None:
     (tmp_path / "x").write_text("mine")
     with pytest.raises(FileError):
         create_project(tmp_path / "x")
+
+
+@pytest.mark.parametrize("failure", [FileError(Where("rig.toml"), "full"), KeyboardInterrupt()])
+@pytest.mark.parametrize("is_there", [True, False])
+def test_a_start_that_fails_leaves_the_place_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, failure: BaseException, is_there: bool
+) -> None:
+    """A full disk or Ctrl-C at the second file: the next start finds no folder that is not empty."""
+    folder = tmp_path / "x"
+    if is_there:
+        folder.mkdir()
+
+    def fail_at_the_patch(path: Path, data: bytes, inside: Path) -> None:
+        if path.name == "x.patch.toml":
+            raise failure
+        write_whole(path, data, inside)
+
+    monkeypatch.setattr(scaffold, "write_whole", fail_at_the_patch)
+    with pytest.raises(type(failure)):
+        create_project(folder)
+    assert list(tmp_path.rglob("*")) == ([folder] if is_there else [])
+    monkeypatch.undo()
+    assert len(create_project(folder)) == 3

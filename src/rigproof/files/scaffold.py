@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterable
 from pathlib import Path
 
 from rigproof.errors import FileError, Where
@@ -100,7 +102,8 @@ def create_project(
 ) -> list[Path]:
     """Make a project folder and return the files in it. `name` is the patch's, else the folder's; `title` is shown.
 
-    Raises `FileError` when the folder holds anything already, the name is no id, or it may not be written.
+    Raises `FileError` when the folder holds anything already, the name is no id, or it may not be written; then
+    nothing is left of it.
     """
     where = Where(printable(str(folder)))
     name = name if name is not None else folder.resolve().name.lower().replace(" ", "-")
@@ -111,21 +114,38 @@ def create_project(
         raise FileError(
             where, "a project cannot be called this", found=shown(name), expected=wrong.expected
         ) from None
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if any(folder.iterdir()):
-            raise FileError(where, "the folder is not empty", expected="a new or empty folder")
-        (folder / MODULES).mkdir()
-        (folder / SAMPLES).mkdir()
-    except OSError as error:
-        raise cannot_write(where, error) from None
     written = {
         "rig.toml": RIG_TEXT,
         f"{name}.patch.toml": PATCH_TEXT,
         f"{name}.set.toml": SET_TEXT,
     }
     quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
-    for file, text in written.items():
-        filled = text.format(title=quoted, modules=MODULES, samples=SAMPLES)
-        write_whole(folder / file, filled.encode("utf-8"), folder)
+    is_new = not folder.exists()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise FileError(where, "the folder is not empty", expected="a new or empty folder")
+    except OSError as error:
+        raise cannot_write(where, error) from None
+    try:
+        (folder / MODULES).mkdir()
+        (folder / SAMPLES).mkdir()
+        for file, text in written.items():
+            filled = text.format(title=quoted, modules=MODULES, samples=SAMPLES)
+            write_whole(folder / file, filled.encode("utf-8"), folder)
+    except BaseException as error:
+        _take_back(folder, written, is_new=is_new)
+        if isinstance(error, OSError):
+            raise cannot_write(where, error) from None
+        raise
     return [folder / file for file in written]
+
+
+def _take_back(folder: Path, files: Iterable[str], *, is_new: bool) -> None:
+    """Remove what a start that failed has made, so that the next one finds the folder as it was."""
+    for file in files:
+        with contextlib.suppress(OSError):
+            (folder / file).unlink()
+    for made in (folder / MODULES, folder / SAMPLES, *([folder] if is_new else [])):
+        with contextlib.suppress(OSError):
+            made.rmdir()
