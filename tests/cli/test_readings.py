@@ -113,6 +113,17 @@ def test_a_value_goes_with_a_control_only(call: Call, bench: Path) -> None:
     assert "--at" in answer.err
 
 
+@pytest.mark.parametrize("at", ["nan", "inf", "-1", "5.1"])
+def test_a_place_where_the_control_cannot_stand_is_refused(
+    call: Call, bench: Path, at: str
+) -> None:
+    answer = call("trace", "voice.level", "--at", at, "--in", bench)
+    assert answer.code == BAD_INPUT
+    assert answer.err == (
+        f"--at cannot be that\n         found  {float(at):g}\n      expected  0 to 5\n"
+    )
+
+
 def test_a_patch_without_cables_reads_too(call: Call, tmp_path: Path) -> None:
     folder = write_rig(tmp_path, patch=PATCH.partition("cables")[0])
     assert call("volts", folder).code == FINE

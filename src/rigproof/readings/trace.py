@@ -97,7 +97,8 @@ def trace(readings: Readings, start: str, *, at: float | None = None) -> Trace:
     """Follow `start` (`module.control`, `module.jack` or `module.section`) to all that it ends in.
 
     `at` puts a control somewhere, in its own unit; for a control that sends messages a number above its range, up to
-    127, is the value of the message. Raises `UnknownName` when there is no such start.
+    127, is the value of the message. Raises `UnknownName` when there is no such start, `ValueError` with the range in
+    words when the control cannot stand there.
     """
     net = readings.net
     if start in net.controls:
@@ -143,7 +144,8 @@ def _from_control(readings: Readings, start: str, at: float | None) -> Trace:
         at = net.sections[refs[0].section].setting[refs[0].name] if refs else control.default
     elif hi < at <= TOP_OF_7_BITS and senders(net, start):
         at = lo + (hi - lo) * at / TOP_OF_7_BITS
-    at = min(max(at, lo), hi)
+    if not lo <= at <= hi:
+        raise ValueError(f"{lo:g} to {hi:g}")
     here, top = what_if(net, start, at), what_if(net, start, hi)
     walker = _Walker(readings, here.volts, here.level)
     walker.top = top.level

@@ -40,7 +40,10 @@ def trace(
     opened = open_project(project)
     if at is not None and start not in opened.net.controls:
         raise UsageError(f"--at goes with a control, and '{start}' is none")
-    found = follow(read(opened.net), start, at=at)
+    try:
+        found = follow(read(opened.net), start, at=at)
+    except ValueError as error:
+        raise UsageError("--at cannot be that", found=f"{at:g}", expected=str(error)) from None
     return finish("trace", _data(found), lambda c: _show(c, found), is_json=as_json)
 
 
