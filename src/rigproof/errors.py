@@ -40,9 +40,16 @@ def nearest_name(name: str, known: Iterable[str]) -> str | None:
 
     >>> nearest_name("sqare", ["sine", "saw", "square"])
     'square'
+    >>> nearest_name("osc", ["saw", "oscillator"])
+    'oscillator'
+    >>> nearest_name("faders.f1", ["desk.left"])
     """
-    near = get_close_matches(name, list(known), n=1, cutoff=0.5)
-    return near[0] if near else None
+    names = list(known)
+    near = get_close_matches(name, names, n=1, cutoff=0.6)
+    if near:
+        return near[0]
+    # A name cut short: the shortest that begins like it.
+    return min((n for n in names if len(name) > 1 and n.startswith(name)), key=len, default=None)
 
 
 class RigError(Exception):
