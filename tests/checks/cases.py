@@ -10,7 +10,7 @@ from rigproof.model.patch import Cable, Map
 from rigproof.model.project import Project
 from rigproof.model.rig import Board, CableStock, Row, Supply, mm2_from_awg
 from rigproof.model.setlist import Move, Passage, Setlist
-from rigproof.model.sheet import Control, Plug, Sheet, Signal, Way
+from rigproof.model.sheet import Control, Housing, Jack, Plug, Sheet, Signal, Way
 from tests.checks import rigs
 
 
@@ -318,7 +318,85 @@ CABLES = {
     "cable-too-short": Case(lambda: reaching(13), lambda: reaching(14)),
     "cable-taut": Case(lambda: reaching(15), lambda: reaching(16)),
     "cable-not-in-stock": Case(lambda: boxed(1), lambda: boxed(2)),
+    "link-not-fitted": Case(lambda: expanded(is_fitted=False), lambda: expanded(is_fitted=True)),
+    "steady-voltage-blocked": Case(lambda: coupled(is_ac=True), lambda: coupled(is_ac=False)),
+    "usb-port-overdrawn": Case(lambda: usb_tree(401.0, 100.0), lambda: usb_tree(400.0, 100.0)),
 }
+
+
+def expanded(*, is_fitted: bool) -> Project:
+    """A sampler with a breakout on its ribbon, of which one jack is heard."""
+    lanes = ("voice-1", "voice-2")
+    host = rigs.sheet(
+        "host",
+        [
+            Jack("ribbon", Way.OUT, Signal.LINK, Plug.RIBBON, {v: (f"{v}.sine",) for v in lanes}),
+            rigs.jack_out("mix", "voice-1.saw"),
+        ],
+        {v: ("oscillator", {"level": 3.0}) for v in lanes},
+    )
+    outs = rigs.sheet(
+        "outs",
+        [
+            Jack("ribbon", Way.IN, Signal.LINK, Plug.RIBBON, {v: (f"{v}.in-1",) for v in lanes}),
+            *(rigs.jack_out(v, f"{v}.out") for v in lanes),
+        ],
+        {v: ("mixer", {"ways": 1}) for v in lanes},
+    )
+    cables = [("outs.voice-1", "desk.in-1"), ("host.mix", "desk.in-2")]
+    return rigs.project(
+        {"host": host, "outs": outs, "desk": rigs.interface()},
+        cables + ([("host.ribbon", "outs.ribbon")] if is_fitted else []),
+    )
+
+
+def coupled(*, is_ac: bool) -> Project:
+    """A steady voltage through a mixer, whose input is AC-coupled or not, to an amplifier's control input."""
+    mix = rigs.sheet(
+        "mix",
+        [
+            rigs.jack_in("in", "mix.in-1", range_v=(-11.0, 11.0), is_ac_coupled=is_ac),
+            rigs.jack_out("out", "mix.out"),
+        ],
+        {"mix": ("mixer", {"ways": 1})},
+    )
+    return rigs.project(
+        {"steady": rigs.steady(2.5), "mix": mix, "vca": rigs.vca()},
+        [("steady.out", "mix.in"), ("mix.out", "vca.cv")],
+    )
+
+
+def usb_tree(*draws_ma: float, port_ma: float | None = None) -> Project:
+    """A port, in it a hub without supply that draws the first current, and on the hub a device for every other."""
+    names = [f"device-{i}" for i in range(1, len(draws_ma))]
+    ways = range(1, len(draws_ma))
+    hub = rigs.sheet(
+        "hub",
+        [
+            Jack(
+                "up",
+                Way.OUT,
+                Signal.MIDI,
+                Plug.USB_DEVICE,
+                {"midi": ("merge.out",)},
+                usb_ma=draws_ma[0],
+            ),
+            *(
+                Jack(f"down-{i}", Way.IN, Signal.MIDI, Plug.USB_HOST, {"midi": (f"merge.in-{i}",)})
+                for i in ways
+            ),
+        ],
+        {"merge": ("midi-merge", {"ways": max(len(names), 1)})},
+    )
+    sheets = {"bridge": rigs.midi_in(Plug.USB_HOST), "hub": hub}
+    port = replace(sheets["bridge"].jacks["midi"], usb_ma=port_ma)
+    sheets["bridge"] = replace(sheets["bridge"], jacks={**sheets["bridge"].jacks, "midi": port})
+    for name, draw_ma in zip(names, draws_ma[1:], strict=True):
+        one = rigs.midi_out(Plug.USB_DEVICE, name)
+        sheets[name] = replace(one, jacks={"midi": replace(one.jacks["midi"], usb_ma=draw_ma)})
+    cables = [("hub.up", "bridge.midi")]
+    cables += [(f"{name}.midi", f"hub.down-{i}") for i, name in enumerate(names, start=1)]
+    return rigs.project(sheets, cables)
 
 
 def ends_in_an_envelope(*, is_heard: bool) -> Project:
@@ -333,6 +411,102 @@ def ends_in_an_envelope(*, is_heard: bool) -> Project:
     cables = [("clock.out-1", "env.gate"), ("voice.sine", "vca.in"), ("vca.out", "desk.in-1")]
     return rigs.project(sheets, cables + ([("env.cv", "vca.cv")] if is_heard else []))
 
+
+# --- copies ----------------------------------------------------------------------------------------------------------
+
+
+def inverted(gain: float) -> Project:
+    """A voice into a mixer, and again through an attenuverter of such a gain."""
+    return rigs.project(
+        {
+            "voice": rigs.voice(level_v=2.0),
+            "trim": rigs.attenuverter(signal=Signal.AUDIO),
+            "mix": rigs.mixer(),
+            "desk": rigs.interface(),
+        },
+        [
+            ("voice.sine", "mix.in-1"),
+            ("voice.sine", "trim.in"),
+            ("trim.out", "mix.in-2"),
+            ("mix.out", "desk.in-1"),
+        ],
+        settings={"trim.gain": gain},
+    )
+
+
+def sent(mix: float, *, has_dry: bool = True) -> Project:
+    """A voice into a mixer, perhaps, and into an echo with a mix knob whose return goes to the same mixer."""
+    plain = rigs.echo()
+    knob = Control("mix", default=1.0, sets=("echo.mix",))
+    echo = replace(plain, controls={**plain.controls, "mix": knob})
+    sheets = {
+        "voice": rigs.voice(level_v=2.0),
+        "echo": echo,
+        "mix": rigs.mixer(),
+        "desk": rigs.interface(),
+    }
+    cables = [
+        ("voice.sine", "echo.left-in"),
+        ("echo.left", "mix.in-2"),
+        ("mix.out", "desk.in-1"),
+    ]
+    return rigs.project(
+        sheets,
+        cables + ([("voice.sine", "mix.in-1")] if has_dry else []),
+        settings={"echo.mix": mix, "echo.sync": "free", "echo.time": "300 ms"},
+    )
+
+
+def stereo_voice(*sides: str) -> Project:
+    """A voice with a left and a right jack, of which these are plugged, and a desk with both sides in use."""
+    voice = rigs.sheet(
+        "voice",
+        [rigs.jack_out("left", "osc.sine"), rigs.jack_out("right", "osc.saw")],
+        {"osc": ("oscillator", {"level": 2.0})},
+    )
+    out = rigs.sheet(
+        "out",
+        [
+            *(
+                rigs.jack_in(f"{side}-{i}", f"{side}.in-{i}", range_v=(-11.0, 11.0))
+                for side in ("left", "right")
+                for i in (1, 2)
+            ),
+            rigs.jack_out("out-left", "left.out"),
+            rigs.jack_out("out-right", "right.out"),
+        ],
+        {"left": ("mixer", {"ways": 2}), "right": ("mixer", {"ways": 2})},
+    )
+    desk = rigs.sheet(
+        "desk",
+        [
+            rigs.jack_in(side, f"{side}.in", plug=Plug.LINE, range_v=(-20.0, 20.0))
+            for side in ("left", "right")
+        ],
+        {side: ("line-input", {"full-scale": 20.0}) for side in ("left", "right")},
+        housing=Housing.INTERFACE,
+    )
+    other = replace(rigs.voice("other", 2.0))
+    return rigs.project(
+        {"voice": voice, "other": other, "out": out, "desk": desk},
+        [
+            *((f"voice.{side}", f"out.{side}-1") for side in sides),
+            ("other.sine", "out.left-2"),
+            ("other.saw", "out.right-2"),
+            ("out.out-left", "desk.left"),
+            ("out.out-right", "desk.right"),
+        ],
+    )
+
+
+COPIES = {
+    "copies-cancel": Case(lambda: inverted(-0.70), lambda: inverted(-0.69)),
+    "dry-comes-twice": Case(lambda: sent(0.98), lambda: sent(1.0)),
+    "echo-without-its-sound": Case(
+        lambda: sent(1.0, has_dry=False), lambda: sent(0.5, has_dry=False)
+    ),
+    "stereo-side-lost": Case(lambda: stereo_voice("left"), lambda: stereo_voice("left", "right")),
+}
 
 # --- levels ----------------------------------------------------------------------------------------------------------
 
@@ -571,6 +745,51 @@ def fader(number: int, cc: int, channel: int = 1, *, to: str | None = None) -> M
     return Map(f"faders.f{number}", cc, channel, (to or f"bridge.cc-{number}",))
 
 
+def on_channel(channel: int) -> Project:
+    """A fader that sends controller 1 on such a channel to something that hears it on channel 1."""
+    return rigs.project(
+        {"faders": rigs.faders(1), "bridge": rigs.midi_in(Plug.MIDI_DIN)},
+        [("faders.midi", "bridge.midi")],
+        maps=[Map("faders.f1", 1, channel)],
+    )
+
+
+def merged(*, is_loop: bool) -> Project:
+    """Two mergers one behind the other, the second's other output back into the first or not."""
+
+    def merger(name: str) -> Sheet:
+        return rigs.sheet(
+            name,
+            [
+                *(
+                    Jack(f"in-{i}", Way.IN, Signal.MIDI, Plug.MIDI_DIN, {"midi": (f"m.in-{i}",)})
+                    for i in (1, 2)
+                ),
+                *(
+                    Jack(f"out-{i}", Way.OUT, Signal.MIDI, Plug.MIDI_DIN, {"midi": ("m.out",)})
+                    for i in (1, 2)
+                ),
+            ],
+            {"m": ("midi-merge", {"ways": 2})},
+        )
+
+    cables = [
+        ("faders.midi", "first.in-1"),
+        ("first.out-1", "second.in-1"),
+        ("second.out-1", "bridge.midi"),
+    ]
+    return rigs.project(
+        {
+            "faders": rigs.faders(1),
+            "first": merger("first"),
+            "second": merger("second"),
+            "bridge": rigs.bridge(1),
+        },
+        cables + ([("second.out-2", "first.in-2")] if is_loop else []),
+        maps=[fader(1, 20)],
+    )
+
+
 def swept(beats: float, *, tempo_bpm: float = 120.0) -> Project:
     """Both faders go from end to end in so many beats, at the same time."""
     moves = tuple(
@@ -594,6 +813,8 @@ MIDI = {
     "cc-unheard": Case(
         lambda: mapped(fader(1, 20), is_plugged=False), lambda: mapped(fader(1, 20))
     ),
+    "midi-channels-differ": Case(lambda: on_channel(2), lambda: on_channel(1)),
+    "midi-loop": Case(lambda: merged(is_loop=True), lambda: merged(is_loop=False)),
     "cc-number-reserved": Case(lambda: mapped(fader(1, 120)), lambda: mapped(fader(1, 119))),
     "midi-line-overrun": Case(lambda: swept(0.375), lambda: swept(0.5)),
 }
@@ -603,6 +824,7 @@ CASES: dict[str, Case] = {
     **DISTRIBUTION,
     **FIT,
     **CABLES,
+    **COPIES,
     **LEVELS,
     **DELAYS,
     **CLOCKS,

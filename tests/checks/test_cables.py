@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from rigproof.model.edits import RemoveCable, SetCableLead, SetCableLength
+from rigproof.model.edits import AddCable, RemoveCable, SetCableLead, SetCableLength
 from rigproof.model.patch import Cable
 from rigproof.model.rig import CableStock
 from rigproof.model.sheet import Plug, Way
@@ -16,13 +16,16 @@ from tests.checks.ask import findings, only
 from tests.checks.cases import (
     at_mm,
     boxed,
+    coupled,
     driven,
     ends_in_an_envelope,
+    expanded,
     midi_line,
     midi_split,
     mixing,
     reaching,
     stereo_pair,
+    usb_tree,
 )
 
 
@@ -262,3 +265,59 @@ def test_two_short_cables_between_the_same_jacks_are_two_findings() -> None:
     assert [f.at for f in found] == ["out.out to in.in", "out.out to in.in (2)"]
     assert found[1].fix is not None
     assert found[1].fix.edits == (SetCableLength("out.out", "in.in", 30, 1),)
+
+
+def test_the_one_free_ribbon_is_fitted() -> None:
+    found = only("link-not-fitted", expanded(is_fitted=False))
+    assert found.at == "outs.ribbon"
+    assert found.evidence == {"outputs": 1, "hosts": 1}
+    assert found.fix is not None
+    assert found.fix.edits == (AddCable(Cable("host.ribbon", "outs.ribbon")),)
+
+
+def test_a_breakout_that_nobody_uses_needs_no_ribbon() -> None:
+    project = expanded(is_fitted=False)
+    cables = tuple(c for c in project.patch.cables if not c.source.startswith("outs."))
+    assert not findings(
+        "link-not-fitted", replace(project, patch=replace(project.patch, cables=cables))
+    )
+
+
+def test_what_a_capacitor_keeps_back() -> None:
+    """2.5 V behind 1 kohm into 100 kohm are 2.5 * 100/101 V, all of them steady."""
+    found = only("steady-voltage-blocked", coupled(is_ac=True))
+    assert found.at == "mix.in"
+    assert found.evidence["lost_v"] == pytest.approx(2.5 * 100.0 / 101.0)
+    assert "vca.cv" in found.message
+
+
+def test_sound_may_be_coupled() -> None:
+    project = coupled(is_ac=True)
+    sheets = {**project.sheets, "voice": rigs.voice()}
+    cables = [("voice.sine", "mix.in"), ("mix.out", "vca.cv")]
+    assert not findings("steady-voltage-blocked", rigs.project(sheets, cables))
+
+
+@pytest.mark.parametrize(
+    ("draws", "port", "drawn"),
+    [((401.0, 100.0), None, 501.0), ((100.0, 200.0, 201.0), None, 501.0), ((101.0,), 100.0, 101.0)],
+)
+def test_usb_draws_add_up_through_a_hub(
+    draws: tuple[float, ...], port: float | None, drawn: float
+) -> None:
+    """500 mA for a port of which the sheet is silent: USB 2.0 specification, 7.2.1, from memory."""
+    found = {f.at: f for f in findings("usb-port-overdrawn", usb_tree(*draws, port_ma=port))}
+    given = 500.0 if port is None else port
+    assert found["bridge.midi"].evidence == {
+        "draw_ma": drawn,
+        "given_ma": given,
+        "over_ma": drawn - given,
+    }
+
+
+def test_a_hub_with_a_supply_of_its_own_carries_its_devices() -> None:
+    project = usb_tree(100.0, 450.0)
+    hub = project.sheets["hub"]
+    down = replace(hub.jacks["down-1"], usb_ma=500.0)
+    sheets = {**project.sheets, "hub": replace(hub, jacks={**hub.jacks, "down-1": down})}
+    assert not findings("usb-port-overdrawn", replace(project, sheets=sheets))

@@ -7,12 +7,12 @@ from dataclasses import replace
 import pytest
 
 from rigproof.checks.midi import FULL_BYTES, LINE_BYTES_S
-from rigproof.model.edits import SetMap, SetMoveLength
+from rigproof.model.edits import RemoveCable, SetMap, SetMoveLength
 from rigproof.model.patch import Map
 from rigproof.model.sheet import Plug
 from tests.checks import rigs
 from tests.checks.ask import findings, only
-from tests.checks.cases import fader, mapped, swept
+from tests.checks.cases import fader, mapped, merged, on_channel, swept
 
 
 def test_byte_time_is_the_published_320_microseconds() -> None:
@@ -91,3 +91,20 @@ def test_usb_is_no_serial_line() -> None:
         "bridge": rigs.bridge(2, Plug.USB_HOST),
     }
     assert not findings("midi-line-overrun", replace(project, sheets=sheets))
+
+
+def test_the_channel_of_the_one_that_listens() -> None:
+    found = only("midi-channels-differ", on_channel(5))
+    assert found.at == "faders.f1"
+    assert found.evidence == {"cc": 1, "channel": 5, "listeners": 1}
+    assert found.fix is not None
+    assert found.fix.edits == (SetMap("faders.f1", 1, 1),)
+    assert not findings("cc-unheard", on_channel(5)), "said once"
+
+
+def test_the_cable_that_closes_a_loop() -> None:
+    found = only("midi-loop", merged(is_loop=True))
+    assert found.at == "second.out-2 to first.in-2"
+    assert found.evidence == {"cables": 2}
+    assert found.fix is not None
+    assert found.fix.edits == (RemoveCable("second.out-2", "first.in-2"),)

@@ -59,6 +59,7 @@ def odd_project(seed: int) -> Project:
         for control in sheets[m.sheet].controls.values()
         for target in control.sets
         if target.endswith(".position")
+        and sheets[m.sheet].sections[target.partition(".")[0]].kind == "cc-sender"
     ]
     rig = replace(
         plain.rig,

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rigproof.checks import cables, clocks, delays, distribution, fit, levels, midi, power
+from rigproof.checks import cables, clocks, copies, delays, distribution, fit, levels, midi, power
 from rigproof.checks.base import Bench, Check, Finding, Fix, Severity, checks_in
 from rigproof.checks.run import run_all
 
-CHECKS: dict[str, Check] = checks_in(power, distribution, fit, cables, levels, delays, clocks, midi)
+CHECKS: dict[str, Check] = checks_in(
+    power, distribution, fit, cables, copies, levels, delays, clocks, midi
+)
 """Every check by its name, in the order in which findings of like severity stand."""
 
 

@@ -6,13 +6,14 @@ from collections import Counter
 from collections.abc import Iterator
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed, plural
-from rigproof.model.edits import RemoveCable, SetCableLead, SetCableLength
+from rigproof.model.edits import AddCable, RemoveCable, SetCableLead, SetCableLength
 from rigproof.model.panel import straight_mm
 from rigproof.model.patch import Cable
 from rigproof.model.sheet import LANE, Plug, Signal, Way
 from rigproof.net.flatten import lead_of
 from rigproof.net.graph import GROUND_ROW, Contact, Node
-from rigproof.readings.reach import DeadEnd, mute_voices
+from rigproof.readings.paths import Along
+from rigproof.readings.reach import DeadEnd, forward, mute_voices
 
 SAG_RATIO = 0.1
 """The least by which a cable must be longer than the straight line: sag and routing add 10 to 30 %. Common practice, no
@@ -25,6 +26,10 @@ TRS_TYPES = (Plug.MIDI_A, Plug.MIDI_B)
 USB = (Plug.USB_HOST, Plug.USB_DEVICE)
 LINES = (*TRS_TYPES, Plug.MIDI_DIN)
 """Serial MIDI, which one output drives into one input."""
+USB_PORT_MA = 500.0
+"""What a USB host gives a device where its sheet is silent. USB 2.0 specification, 7.2.1, from memory. [mA]"""
+SLOW = (Signal.CV, Signal.PITCH)
+"""What loses its meaning with its steady part."""
 CROSSED = "midi-crossed"
 """A stereo lead with tip and ring swapped."""
 UNBOXED = ("ribbon",)
@@ -225,6 +230,8 @@ def needed_input_open(bench: Bench) -> Iterator[Finding]:
         jack = contact.jack
         if not jack.needed or contact.module not in used or jack.way is not Way.IN:
             continue
+        if jack.signal is Signal.LINK:
+            continue  # said by its own check
         if any(bench.is_driven(c) for c in contacts):
             continue
         yield Finding(
@@ -234,6 +241,105 @@ def needed_input_open(bench: Bench) -> Iterator[Finding]:
             None,
             jack.where,
         )
+
+
+@check("link-not-fitted", severity=Severity.STOPS_THE_SHOW)
+def link_not_fitted(bench: Bench) -> Iterator[Finding]:
+    """A module that lives on another one's ribbon is in use, and the ribbon is not plugged.
+
+    On stage: its jacks are dead, and the case has to be opened to mend it.
+    Fix: the ribbon from the one module of the rig that has such a link free. Switch off and unplug the case first.
+    Blind to: modules that do something useful without their link, where the sheet does not say that they need it.
+    Source: the sheet's `needed`, or reach in the net from the link to a plugged jack.
+    """
+    used = {end.partition(".")[0] for end in bench.cables_at}
+    for name, contacts in bench.contacts_of.items():
+        jack, module = contacts[0].jack, contacts[0].module
+        if jack.signal is not Signal.LINK or jack.way is not Way.IN or name in bench.cables_at:
+            continue
+        if module not in used:
+            continue
+        fed = {p.partition(".")[0] for ports in jack.lanes.values() for p in ports}
+        sections = [bench.net.section(f"{module}.{section}") for section in fed]
+        reached = forward(bench.readings.paths, [row for s in sections for row in s.outs])
+        dead = [
+            c.name
+            for c in bench.net.contacts.values()
+            if c.module == module
+            and c.jack.way is Way.OUT
+            and c.is_plugged
+            and (c.source_row in reached.rows or jack.needed)
+        ]
+        if not dead and not jack.needed:
+            continue
+        hosts = [
+            other
+            for other, there in bench.contacts_of.items()
+            if there[0].jack.signal is Signal.LINK
+            and there[0].jack.way is Way.OUT
+            and there[0].jack.lanes.keys() == jack.lanes.keys()
+            and other not in bench.cables_at
+        ]
+        yield Finding(
+            name,
+            f"{name} is not plugged, and {module} lives on it"
+            + (f": {listed(dead)} dead." if dead else "."),
+            {"outputs": len(dead), "hosts": len(hosts)},
+            fix_of(AddCable(Cable(hosts[0], name))) if len(hosts) == 1 else None,
+            jack.where,
+        )
+
+
+@check("steady-voltage-blocked", severity=Severity.HURTS)
+def steady_voltage_blocked(bench: Bench) -> Iterator[Finding]:
+    """A control or pitch voltage goes through a jack that lets no steady voltage through.
+
+    On stage: the pitch falls back to where it was after every note, a held envelope sags, a slow wave hardly moves.
+    Fix: none is computed: the voltage needs a way that is DC-coupled.
+    Blind to: coupling inside a module that the sheet does not tell of its jacks.
+    Source: a series capacitor has the gain 0 at 0 Hz (Horowitz & Hill, The Art of Electronics, 3rd ed., ch. 1); control
+    must be DC-coupled: common practice, no source.
+    """
+    for name, contacts in bench.contacts_of.items():
+        jack = contacts[0].jack
+        if not jack.is_ac_coupled or name not in bench.cables_at or jack.way is Way.BARE:
+            continue
+        node = bench.node(contacts[0])
+        if node is None:
+            continue
+        ends = [bench.net.contacts[c] for c in node.contacts]
+        if jack.way is Way.IN:
+            makers = [c for c in ends if c.jack.way is Way.OUT and c.jack.signal in SLOW]
+            takers = _slow_inputs(bench, contacts[0]) if makers else []
+        else:
+            is_slow = jack.signal in SLOW
+            makers = [contacts[0]] if is_slow else []
+            takers = [c.name for c in ends if c.jack.way is Way.IN and c.jack.signal in SLOW]
+        if not makers or not takers:
+            continue
+        level = bench.level(makers[0].row)
+        yield Finding(
+            name,
+            f"{makers[0].name} steers {listed(takers)} by way of {name}, which is AC-coupled.",
+            {"lost_v": abs(level.dc_v), "inputs": len(takers)},
+            None,
+            bench.project.patch.cables[bench.cables_at[name][0]].where,
+        )
+
+
+def _slow_inputs(bench: Bench, contact: Contact) -> list[str]:
+    """Return the control inputs to which what arrives at a jack is passed on."""
+    rows = [out for s in bench.readers(contact.row) if s.module == contact.module for out in s.outs]
+    reached = forward(bench.readings.paths, rows, along=Along.SIGNAL).rows
+    return [
+        c.name
+        for c in bench.net.contacts.values()
+        if c.jack.way is Way.IN
+        and c.jack.signal in SLOW
+        and c.is_plugged
+        and c.row in reached
+        and c.module != contact.module
+    ]
 
 
 @check("voice-without-way-out", severity=Severity.STOPS_THE_SHOW)
@@ -415,6 +521,62 @@ def connectors_unlike(bench: Bench) -> Iterator[Finding]:
                 None,
                 cable.where,
             )
+
+
+@check("usb-port-overdrawn", severity=Severity.STOPS_THE_SHOW)
+def usb_port_overdrawn(bench: Bench) -> Iterator[Finding]:
+    """What hangs on a USB host jack draws more current than the jack gives.
+
+    On stage: the controller goes dark or comes and goes, often at the moment when all its lamps are lit.
+    Fix: none is computed: a hub with a supply of its own, or another port, has to be found.
+    Blind to: devices whose sheet does not say what they draw, and what a long thin cable costs.
+    Source: currents add. 500 mA for a port whose sheet is silent: USB 2.0 specification, 7.2.1, from memory.
+    """
+    for name, contacts in bench.contacts_of.items():
+        jack = contacts[0].jack
+        if jack.plug is not Plug.USB_HOST or name not in bench.cables_at:
+            continue
+        given_ma = jack.usb_ma if jack.usb_ma is not None else USB_PORT_MA
+        draws = {d: usb_draw_ma(bench, d, frozenset((name,))) for d in usb_devices(bench, name)}
+        draw_ma = sum(draws.values())
+        if draw_ma > given_ma:
+            told = listed([f"{d} {ma:g} mA" for d, ma in draws.items() if ma > 0.0])
+            yield Finding(
+                name,
+                f"{name} gives {given_ma:g} mA and {told} hang on it.",
+                {"draw_ma": draw_ma, "given_ma": given_ma, "over_ma": draw_ma - given_ma},
+                None,
+                bench.project.patch.cables[bench.cables_at[name][0]].where,
+            )
+
+
+def usb_devices(bench: Bench, host: str) -> list[str]:
+    """Return the device jacks at the other end of the cables in a USB host jack."""
+    cables = [bench.project.patch.cables[i] for i in bench.cables_at.get(host, ())]
+    ends = [c.target if c.source == host else c.source for c in cables]
+    return list(dict.fromkeys(e for e in ends if bench.jack(e).plug is Plug.USB_DEVICE))
+
+
+def usb_draw_ma(bench: Bench, device: str, seen: frozenset[str]) -> float:
+    """Return what a USB device draws, and through it what hangs on a hub without a supply of its own. [mA]
+
+    A thing that says what it draws as a device and nothing of what its host jacks give passes the bus on.
+    """
+    own_ma = bench.jack(device).usb_ma
+    if own_ma is None:
+        return 0.0
+    module = device.partition(".")[0]
+    onward = [
+        f"{module}.{jack.id}"
+        for jack in bench.sheet(module).jacks.values()
+        if jack.plug is Plug.USB_HOST and jack.usb_ma is None
+    ]
+    return own_ma + sum(
+        usb_draw_ma(bench, other, seen | {host})
+        for host in onward
+        if host not in seen
+        for other in usb_devices(bench, host)
+    )
 
 
 @check("midi-line-shared", severity=Severity.STOPS_THE_SHOW)

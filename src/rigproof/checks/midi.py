@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed
 from rigproof.errors import NOWHERE, RigError, Where
-from rigproof.model.edits import SetMap, SetMoveLength
+from rigproof.model.edits import RemoveCable, SetMap, SetMoveLength
 from rigproof.model.patch import Map
 from rigproof.model.sheet import RawValue
 from rigproof.net.references import Names
@@ -128,6 +128,8 @@ def cc_unheard(bench: Bench) -> Iterator[Finding]:
         reached = forward(bench.readings.paths, rows, message=message)
         if hearing & reached.sections:
             continue
+        if misheard(bench, link, rows):
+            continue  # said by its own check
         names = [bench.net.sections[i].name for i in sorted(hearing)]
         why = f": {listed(names)} would, but no line leads there" if names else ""
         yield Finding(
@@ -138,6 +140,136 @@ def cc_unheard(bench: Bench) -> Iterator[Finding]:
             None,
             link.where,
         )
+
+
+def misheard(bench: Bench, link: Map, rows: Sequence[int]) -> list[tuple[int, str]]:
+    """Return who on a mapping's line listens to its number on another channel: channel and name of the section."""
+    reached = forward(bench.readings.paths, rows)
+    found = []
+    for index in sorted(reached.sections):
+        section = bench.net.sections[index]
+        message = message_of(section)
+        if message is None or is_sender(section):
+            continue
+        if message.number == link.cc and message.channel != link.channel:
+            found.append((message.channel, section.name))
+    return found
+
+
+@check("midi-channels-differ", severity=Severity.HURTS)
+def midi_channels_differ(bench: Bench) -> Iterator[Finding]:
+    """A mapped control sends a number that something on its line listens to, but on another channel.
+
+    On stage: the fader moves and nothing happens, though cable and number are right.
+    Fix: the channel of the one that listens, if there is one only.
+    Blind to: receivers that hear all channels.
+    Source: MIDI 1.0: a channel message is heard by those that are set to its channel.
+    """
+    for link in bench.project.patch.maps:
+        message = Message(link.cc, link.channel)
+        sending = [s for s in senders(bench.net, link.control) if message_of(s) == message]
+        rows = [row for section in sending for row in section.outs]
+        hearing = {s.index for s in listeners(bench.net, message)}
+        if not rows or hearing & forward(bench.readings.paths, rows, message=message).sections:
+            continue
+        others = misheard(bench, link, rows)
+        if not others:
+            continue
+        channels = {channel for channel, _ in others}
+        fix = SetMap(link.control, link.cc, min(channels), map_nth(bench, link))
+        yield Finding(
+            link.control,
+            f"{link.control} sends controller {link.cc} on channel {link.channel}, and "
+            + listed([f"{name} listens on {channel}" for channel, name in others])
+            + ".",
+            {"cc": link.cc, "channel": link.channel, "listeners": len(others)},
+            fix_of(fix) if len(channels) == 1 else None,
+            link.where,
+        )
+
+
+@check("midi-loop", severity=Severity.STOPS_THE_SHOW)
+def midi_loop(bench: Bench) -> Iterator[Finding]:
+    """A MIDI line comes back to where it started, through mergers or things that pass on what they hear.
+
+    On stage: the first touch goes round for ever: the line fills up, and clock and faders stall.
+    Fix: pull out the last cable of the patch that closes the loop.
+    Blind to: things that are set to drop their own messages, and loops through the outside of the rig.
+    Source: strongly connected parts of the net (Tarjan, SIAM J. Comput. 1(2), 1972).
+    """
+    net = bench.net
+    for part in net.components:
+        lines = _lines_in(bench, set(part.sections)) if part.is_loop else {}
+        if not lines:
+            continue
+        inside = set(part.sections)
+        closing = _closing(bench, inside, lines)
+        cables = bench.project.patch.cables
+        last = cables[max(closing or lines.values())]
+        yield Finding(
+            f"{last.source} to {last.target}",
+            f"MIDI goes round and round through {listed(_modules(bench, inside))}; "
+            f"{last.source} to {last.target} closes the loop.",
+            {"cables": len(lines)},
+            _unplugged(bench, closing) if closing else None,
+            last.where,
+        )
+
+
+def _unplugged(bench: Bench, closing: list[int]) -> Fix:
+    """Return the fix that pulls out cables, and those with the same ends, of which the next would take its place."""
+    cables = bench.project.patch.cables
+    ends = {(cables[i].source, cables[i].target) for i in closing}
+    all_ = [i for i, c in enumerate(cables) if (c.source, c.target) in ends]
+    return fix_of(
+        *(RemoveCable(cables[i].source, cables[i].target, bench.nth(i)) for i in reversed(all_))
+    )
+
+
+def _lines_in(bench: Bench, inside: set[int]) -> dict[int, int]:
+    """Return the cables of the patch behind the MIDI lines of a loop, by section, in the order of the patch."""
+    cables = bench.project.patch.cables
+    taken: set[int] = set()
+    found = {}
+    for section, cable in sorted(bench.net.links.items()):
+        index = next((i for i, c in enumerate(cables) if c == cable and i not in taken), None)
+        if index is not None:
+            taken.add(index)
+            if section in inside:
+                found[section] = index
+    return dict(sorted(found.items(), key=lambda item: item[1]))
+
+
+def _closing(bench: Bench, inside: set[int], lines: dict[int, int]) -> list[int]:
+    """Return the cables that close loops when all are plugged in one after the other; none if it is closed anyway."""
+    net = bench.net
+    there = inside - lines.keys()
+
+    def comes_back(start: int) -> bool:
+        todo, seen = [start], set[int]()
+        while todo:
+            for row in net.sections[todo.pop()].outs:
+                for reader, _ in net.readers.get(row, ()):
+                    if reader == start:
+                        return True
+                    if reader in there and reader not in seen:
+                        seen.add(reader)
+                        todo.append(reader)
+        return False
+
+    if any(comes_back(section) for section in there):
+        return []
+    closing = []
+    for section, index in lines.items():
+        if comes_back(section):
+            closing.append(index)
+        else:
+            there.add(section)
+    return closing
+
+
+def _modules(bench: Bench, sections: set[int]) -> list[str]:
+    return list(dict.fromkeys(m for s in sorted(sections) if (m := bench.net.sections[s].module)))
 
 
 @check("cc-number-reserved", severity=Severity.HURTS)

@@ -282,7 +282,9 @@ def all_differences(paths: Paths) -> tuple[Difference, ...]:
     """Return the differences from every row at which a signal parts, in the order of the rows."""
     found: list[Difference] = []
     for row in paths.net.rows:
-        if not row.is_midi and len(paths.onward(row.index, along=Along.SIGNAL)) > 1:
+        if row.is_midi or row.writer is None:
+            continue  # what stays the same has no comb
+        if len(paths.onward(row.index, along=Along.SIGNAL)) > 1:
             found.extend(differences(paths, row.index))
     return tuple(found)
 
