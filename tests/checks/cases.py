@@ -6,11 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from rigproof.model.patch import Cable, Map
+from rigproof.model.patch import Cable, Map, Settings
 from rigproof.model.project import Project
 from rigproof.model.rig import Board, CableStock, Row, Supply, mm2_from_awg
 from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.model.sheet import Control, Housing, Jack, Plug, Sheet, Signal, Way
+from tests.checks import play_cases as play
 from tests.checks import rigs
 
 
@@ -819,6 +820,59 @@ MIDI = {
     "midi-line-overrun": Case(lambda: swept(0.375), lambda: swept(0.5)),
 }
 
+# --- mix, rhythm and gestures ----------------------------------------------------------------------------------------
+
+MIX = {
+    "voice-lost-in-mix": Case(
+        lambda: play.two_voices(5.0, 5.0, 0.009), lambda: play.two_voices(5.0, 5.0, 0.011)
+    ),
+    "set-overloads-interface": Case(lambda: play.rising(4.0), lambda: play.rising(3.5)),
+    "set-drives-into-rails": Case(lambda: play.boosted(1.9), lambda: play.boosted(1.8)),
+}
+RHYTHM = {
+    "reset-left-open": Case(
+        lambda: play.two_steppers(both=False), lambda: play.two_steppers(both=True)
+    ),
+    "reset-after-clock": Case(
+        lambda: play.lagging(reset=True, clock=False), lambda: play.lagging(reset=True, clock=True)
+    ),
+    "echo-off-the-grid": Case(
+        lambda: play.free_echo("400 ms", 120.0), lambda: play.free_echo("390 ms", 120.0)
+    ),
+    "division-slides-pattern": Case(
+        lambda: play.divided(3, "x..."), lambda: play.divided(3, "x...............")
+    ),
+    "pattern-may-stay-away": Case(lambda: play.by_chance(0.33), lambda: play.by_chance(0.34)),
+    "duck-stays-down": Case(lambda: play.ducking(3.1), lambda: play.ducking(3.0)),
+}
+GESTURES = {
+    "third-hand-needed": Case(
+        lambda: play.played(
+            play.move(1, 0.0, 4.0), play.move(2, 1.0, 4.0, "left"), play.move(3, 3.9, 4.0)
+        ),
+        lambda: play.played(
+            play.move(1, 0.0, 4.0), play.move(2, 1.0, 4.0, "left"), play.move(3, 4.0, 4.0)
+        ),
+    ),
+    "hand-at-two-controls": Case(
+        lambda: play.played(play.move(1, 0.0, 4.0), play.move(2, 3.9, 4.0)),
+        lambda: play.played(play.move(1, 0.0, 4.0), play.move(2, 4.0, 4.0)),
+    ),
+    "reach-too-quick": Case(
+        lambda: play.played(play.move(1, 0.0, 4.0), play.move(2, 4.5, 1.0)),
+        lambda: play.played(play.move(1, 0.0, 4.0), play.move(2, 4.75, 1.0)),
+    ),
+    "control-jumps-in-set": Case(
+        lambda: play.set_at_once(1),
+        lambda: play.played(settings=[Settings("faders.f1", 0.04)]),
+    ),
+    "message-moves-a-stranger": Case(lambda: play.overheard(20), lambda: play.overheard(21)),
+    "messages-bunch-up": Case(lambda: play.set_at_once(3), lambda: play.set_at_once(1)),
+    "steps-will-be-heard": Case(
+        lambda: play.stepping(Signal.PITCH), lambda: play.stepping(Signal.PITCH, slew_s=0.032)
+    ),
+}
+
 CASES: dict[str, Case] = {
     **POWER,
     **DISTRIBUTION,
@@ -829,4 +883,7 @@ CASES: dict[str, Case] = {
     **DELAYS,
     **CLOCKS,
     **MIDI,
+    **MIX,
+    **RHYTHM,
+    **GESTURES,
 }

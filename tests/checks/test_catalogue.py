@@ -22,7 +22,7 @@ UNITS = re.compile(
 )
 COUNTS = re.compile(
     r"^(outputs|cables|inputs|hosts|devices|rows?|used|stock|short|stereo_jacks|unlike_types|cc|earlier_cc|channel|"
-    r"controls|listeners|tracks)$"
+    r"controls|listeners|tracks|division|hits|expected_hits|expected_hits_a_bar|messages|hands)$"
 )
 EACH = pytest.mark.parametrize("name", CHECKS)
 

@@ -4,12 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rigproof.checks import cables, clocks, copies, delays, distribution, fit, levels, midi, power
+from rigproof.checks import (
+    cables,
+    clocks,
+    copies,
+    delays,
+    distribution,
+    fit,
+    gestures,
+    levels,
+    midi,
+    mix,
+    power,
+    rhythm,
+)
 from rigproof.checks.base import Bench, Check, Finding, Fix, Severity, checks_in
 from rigproof.checks.run import run_all
 
 CHECKS: dict[str, Check] = checks_in(
-    power, distribution, fit, cables, copies, levels, delays, clocks, midi
+    power, distribution, fit, cables, copies, levels, mix, delays, clocks, rhythm, midi, gestures
 )
 """Every check by its name, in the order in which findings of like severity stand."""
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from rigproof.errors import NOWHERE, RigError, UnknownName
 from rigproof.model.patch import Cable, Declined, Filling, Map, Settings
 from rigproof.model.project import Project
 from rigproof.model.rig import Board, Mounted, Supply
+from rigproof.model.setlist import Move, Passage
 from rigproof.model.sheet import RawValue
 
 T = TypeVar("T")
@@ -514,16 +515,96 @@ class SetMoveLength:
 
     def apply(self, project: Project) -> Project:
         """Return the project with the move longer or shorter."""
-        setlist = project.setlist
-        passages = setlist.sections if setlist is not None else ()
-        ids = [p.id for p in passages]
-        if setlist is None or self.passage not in ids:
-            raise UnknownName(NOWHERE, "section of the set", self.passage, ids)
-        place = ids.index(self.passage)
-        old = passages[place]
-        if not 0 <= self.index < len(old.moves):
-            known = [str(i) for i in range(len(old.moves))]
-            raise UnknownName(NOWHERE, "move", str(self.index), known, owner=self.passage)
-        move = replace(old.moves[self.index], beats=self.beats)
-        new = replace(old, moves=_swapped(old.moves, self.index, move))
-        return replace(project, setlist=replace(setlist, sections=_swapped(passages, place, new)))
+        return _with_move(project, self.passage, self.index, beats=self.beats)
+
+
+@dataclass(frozen=True, slots=True)
+class SetMoveHand:
+    """Give the move number `index` (from 0) of a section of the set to a hand."""
+
+    passage: str
+    index: int
+    hand: str
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"in section {self.passage}, give move {self.index + 1} to the {self.hand} hand"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the move in that hand."""
+        return _with_move(project, self.passage, self.index, hand=self.hand)
+
+
+@dataclass(frozen=True, slots=True)
+class FreeMoveStart:
+    """Let the move number `index` (from 0) of a section of the set begin where the control stands."""
+
+    passage: str
+    index: int
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return (
+            f"in section {self.passage}, let move {self.index + 1} begin where the control stands"
+        )
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the move's own start taken out."""
+        return _with_move(project, self.passage, self.index, start=None)
+
+
+@dataclass(frozen=True, slots=True)
+class GlideSetting:
+    """Turn a setting at the start of a section of the set into a move of so many beats by a hand."""
+
+    passage: str
+    control: str
+    beats: float
+    hand: str = "right"
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return (
+            f"in section {self.passage}, move {self.control} there over {self.beats:g} beats with "
+            f"the {self.hand} hand instead of setting it"
+        )
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the move in the setting's place."""
+        place, old = _passage(project, self.passage)
+        index = next((i for i, s in enumerate(old.settings) if s.control == self.control), None)
+        if index is None:
+            known = [s.control for s in old.settings]
+            raise UnknownName(NOWHERE, "setting", self.control, known, owner=self.passage)
+        move = Move(self.control, old.settings[index].value, beats=self.beats, hand=self.hand)
+        new = replace(old, settings=_without(old.settings, index), moves=(*old.moves, move))
+        return _with_passage(project, place, new)
+
+
+def _passage(project: Project, name: str) -> tuple[int, Passage]:
+    passages = project.setlist.sections if project.setlist is not None else ()
+    ids = [p.id for p in passages]
+    if name not in ids:
+        raise UnknownName(NOWHERE, "section of the set", name, ids)
+    place = ids.index(name)
+    return place, passages[place]
+
+
+def _with_passage(project: Project, place: int, new: Passage) -> Project:
+    assert project.setlist is not None  # it has a section, so it is there
+    setlist = project.setlist
+    return replace(
+        project, setlist=replace(setlist, sections=_swapped(setlist.sections, place, new))
+    )
+
+
+def _with_move(project: Project, passage: str, index: int, **changes: Any) -> Project:
+    place, old = _passage(project, passage)
+    if not 0 <= index < len(old.moves):
+        known = [str(i) for i in range(len(old.moves))]
+        raise UnknownName(NOWHERE, "move", str(index), known, owner=passage)
+    move = replace(old.moves[index], **changes)
+    return _with_passage(project, place, replace(old, moves=_swapped(old.moves, index, move)))

@@ -40,7 +40,7 @@ def read_level(
 
     `volts` is the volts reading when it is already there. `pinned` gives rows a level of the caller's own.
     """
-    reader = _Reader(net, volts if volts is not None else read_volts(net), pinned or {})
+    reader = LevelReader(net, volts if volts is not None else read_volts(net), pinned or {})
     for part in net.components:
         if part.is_loop:
             reader.read_loop(part)
@@ -49,7 +49,9 @@ def read_level(
     return tuple(reader.levels)
 
 
-class _Reader:
+class LevelReader:
+    """Reads a net part by part; whoever goes on with it may read parts again when something in them has changed."""
+
     def __init__(self, net: Net, volts: Sequence[Span], pinned: Mapping[int, Level]) -> None:
         self.net = net
         self.volts = volts
@@ -62,6 +64,7 @@ class _Reader:
             self.levels[row] = level
 
     def read_part(self, part: Component) -> None:
+        """Read every section of a part once, in order."""
         rows, levels, pinned = self.net.rows, self.levels, self.pinned
         for index in part.sections:
             section = self.net.sections[index]
@@ -73,6 +76,7 @@ class _Reader:
                     levels[row] = level.clipped(self.volts[row].lo, self.volts[row].hi)
 
     def read_loop(self, part: Component) -> None:
+        """Go round a loop from silence until its levels settle."""
         rows = [
             r
             for r in carried_rows(self.net, part)

@@ -6,9 +6,12 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rigproof.kinds.base import Level, Pulse, Span
+from rigproof.model.sheet import Signal
 from rigproof.net.graph import Contact, Net
+from rigproof.net.timeline import Timeline, timeline
 from rigproof.readings.delay import Arrival, Difference, all_controls_to_ears, all_differences
 from rigproof.readings.level import Headroom, read_headroom, read_level
+from rigproof.readings.over_set import Leg, Loudest, legs, loudest
 from rigproof.readings.paths import Paths
 from rigproof.readings.pulse import Cycle, patch_cycle, read_pulses
 from rigproof.readings.reach import DeadEnd, Reach, dead_ends, heard
@@ -68,6 +71,27 @@ class Readings:
     def headroom_at_the_top(self) -> tuple[Headroom, ...]:
         """The same with every played control at the top of where it may go."""
         return read_headroom(at_the_top(self.net), self.volts, self.level_at_the_top)
+
+    @cached_property
+    def timeline(self) -> Timeline:
+        """The set on the clock; empty without one."""
+        return timeline(self.net)
+
+    @cached_property
+    def legs(self) -> tuple[Leg, ...]:
+        """Every move of the set from where the control stands, in order of time."""
+        return tuple(legs(self.net, self.timeline.events))
+
+    @cached_property
+    def loudest(self) -> dict[int, Loudest]:
+        """When in the set each plugged sound output and each ear is loudest, by row; empty without a set."""
+        rows = {
+            c.source_row
+            for c in self.net.contacts.values()
+            if c.is_plugged and c.jack.signal is Signal.AUDIO and c.source_row is not None
+        }
+        rows |= {row for ear in self.net.ears for row in ear.ins}
+        return loudest(self.net, self.volts, sorted(rows))
 
     @cached_property
     def paths(self) -> Paths:
