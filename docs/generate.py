@@ -85,11 +85,19 @@ def commands_page() -> str:
     return page()
 
 
+def library_page() -> str:
+    """List every sheet of the library."""
+    from rigproof.cli.library_page import library_page as page
+
+    return page()
+
+
 PAGES = (
     Page("commands.md", commands_page),
     Page("rooms.md", rooms_page),
     Page("findings.md", findings_page),
     Page("keys.md", keys_page),
+    Page("library.md", library_page),
 )
 
 

@@ -22,7 +22,7 @@ def test_the_small_example_is_a_project(call: Call, tmp_path: Path) -> None:
 
 
 def test_every_command_is_listed_and_no_other() -> None:
-    listed = re.findall(r"^\| `rigproof (\w+)", README, flags=re.MULTILINE)
+    listed = re.findall(r"^\| `rigproof ([\w-]+)", README, flags=re.MULTILINE)
     assert listed == [name for name, _, _ in COMMANDS]
 
 

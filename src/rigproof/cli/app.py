@@ -25,12 +25,18 @@ PROLOGUE = "Prove your rig before you plug it in."
 COMMANDS: tuple[tuple[str, str, str], ...] = (
     # name, module under rigproof.cli.commands, what it does
     ("new", "new", "Begin a project: a folder with a rig, a patch and a set to fill in."),
+    ("new-sheet", "new_sheet", "Describe your own module: asks what its manual tells."),
     ("check", "check", "Prove a patch: what the hardware will do, and what would go wrong."),
     ("explain", "explain", "Say what a finding means, why it matters and how to mend it."),
     ("volts", "volts", "Show the volts at every jack: what is possible and what is usual."),
     ("trace", "trace", "Follow a fader, a jack or a section to all it ends in, hop by hop."),
     ("render", "render", "Render the set, or part of it, to a sound file."),
     ("kinds", "kinds", "List the section kinds that module sheets are built from."),
+    (
+        "lint-sheet",
+        "lint_sheet",
+        "Look a module sheet over: what is missing, what cannot be meant.",
+    ),
     ("schema", "schema", "Print the JSON Schema of a project file."),
     ("demo", "demo", "Show it all on an invented rig: proof, sound, and what to try next."),
 )

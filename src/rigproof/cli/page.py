@@ -31,12 +31,14 @@ The unit is the last part of a key: `_v` volts, `_s` seconds, `_hz` hertz, `_ma`
 
 EXAMPLES: dict[str, str] = {
     "new": "rigproof new winter-set",
+    "new-sheet": "rigproof new-sheet my-filter --like multimode-filter --in winter-set",
     "check": "rigproof check winter-set",
     "explain": "rigproof explain outputs-joined",
     "volts": "rigproof volts winter-set --module filter --seconds 10",
     "trace": "rigproof trace faders.f5 --at 64 --in winter-set",
     "render": "rigproof render winter-set --section fog --out fog.flac --stem filter.out",
     "kinds": "rigproof kinds mixer",
+    "lint-sheet": "rigproof lint-sheet my-filter --notes --in winter-set",
     "schema": "rigproof schema patch > patch.schema.json",
     "demo": "rigproof demo",
 }
@@ -45,6 +47,13 @@ SHAPES: dict[str, dict[str, str]] = {
     "new": {
         "folder": "the new folder",
         "files": "the files that were written",
+    },
+    "new-sheet": {
+        "file": "the new sheet",
+        "like": "the library sheet it began from, or `kinds`",
+        "answers": "every question and its answer, the defaults that were taken among them",
+        "counts": "how many flaws of each weight: `wrong`, `doubtful`, `note`",
+        "flaws": "as `lint-sheet`",
     },
     "check": {
         "survey": "the patch in figures: `rig`, `patch`, `set`, `tempo_bpm`, counts of `modules`, `outside` (what "
@@ -106,6 +115,10 @@ SHAPES: dict[str, dict[str, str]] = {
         "params": "`name`, `unit`, `lo`, `hi`, `default`, `choices`, `is_many`, `doc`",
         "options": "`name`, `default`, `doc`",
         "ways": "`least`, `most`, `usual` number of ports that come in numbers; or null",
+    },
+    "lint-sheet": {
+        "sheets": "`sheet` (its name), `file`, `counts` (how many flaws of each weight) and `flaws`, worst first: "
+        "`lint`, `weight` (`wrong`, `doubtful`, `note`), `at`, `message`, `fault`, `why`, `do`, `file`, `line`",
     },
     "demo": {
         "folder": "where it stands",

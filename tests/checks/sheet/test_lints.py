@@ -24,8 +24,8 @@ gate = { to = "env.gate", signal = "gate", range_v = [0, 10], threshold_v = 1.5,
 out = { from = "second.out", signal = "cv", range_v = [0, 8], resistance_ohm = 1000, at_mm = [8, 114] }
 env = { from = "env.cv", signal = "cv", range_v = [0, 5], resistance_ohm = 1000, at_mm = [22, 114] }
 [controls]
-rise = { unit = "s", range = [0.001, 2], default = 0.02, sets = ["first.rise", "second.rise"], size_mm = 10, at_mm = [8, 20] }
-fall = { unit = "s", range = [0.001, 2], default = 0.02, sets = ["first.fall", "second.fall"], size_mm = 10, at_mm = [22, 20] }
+rise = { unit = "s", range = [0.001, 2], default = 0.02, sets = ["first.rise", "second.rise"], at_mm = [8, 20] }
+fall = { unit = "s", range = [0.001, 2], default = 0.02, sets = ["first.fall", "second.fall"], at_mm = [22, 20] }
 [sections]
 first = { kind = "slew" }
 second = { kind = "slew" }
@@ -133,7 +133,7 @@ CASES: dict[str, list[tuple[str, str]]] = {
     "place-missing": [
         (
             changed(GOOD, (", at_mm = [22, 114]", "")),
-            changed(GOOD, ('size_mm = 10, at_mm = [22, 20]', 'shape = "menu"')),
+            changed(GOOD, ('at_mm = [22, 20]', 'shape = "menu"')),
         )
     ],
     "off-the-panel": [
