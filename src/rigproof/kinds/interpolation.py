@@ -133,22 +133,29 @@ def value_skipping(
     side = tables[WEIGHTS:TABLES]
     lo = max(0, math.ceil(at - reach))
     hi = min(frames, math.floor(at + reach) + 1)
+    window = sound[channels * lo : channels * max(lo, hi)]
+    start = (at - lo) * scale
     left = 0.0
     right = 0.0
-    window = sound[channels * lo : channels * max(lo, hi)]
     if channels == 1:
-        for k in range(hi - lo):
-            place = abs(at - lo - k) * scale
-            row = min(int(place), SLOPE - 2)
-            low = side[row]
-            left += (low + (place - row) * (side[row + 1] - low)) * window[k]
+        count = hi - lo
+        for k in range(0, count - 1, 2):  # two sums, so that they need not wait for each other
+            left += weight_at(side, abs(start - k * scale)) * window[k]
+            right += weight_at(side, abs(start - (k + 1) * scale)) * window[k + 1]
+        if count > 0 and count % 2 == 1:
+            left += weight_at(side, abs(start - (count - 1) * scale)) * window[count - 1]
+        left += right
         right = left
     else:
         for k in range(hi - lo):
-            place = abs(at - lo - k) * scale
-            row = min(int(place), SLOPE - 2)
-            low = side[row]
-            weight = low + (place - row) * (side[row + 1] - low)
+            weight = weight_at(side, abs(start - k * scale))
             left += weight * window[2 * k]
             right += weight * window[2 * k + 1]
     return slower * left, slower * right
+
+
+def weight_at(side: Any, place: float) -> float:
+    """Return the sinc at a place from 0 to the end of its table, with a straight line between numbers."""
+    row = min(int(place), SLOPE - 2)
+    low = side[row]
+    return float(low + (place - row) * (side[row + 1] - low))

@@ -168,20 +168,27 @@ def sample_voice(
     fade = 1.0 / max(1.0, FADE_S * rate_hz)
     falling = exp(-TAU_60_DB / (params[DECAY_S, 0] * rate_hz))
     tune, tune_step = params[TUNE, 0] / 12.0, params[TUNE, 1] / 12.0
+    is_gated = params[MODE, 0] > 0.5
     first = 0
     while first < count:
         last_high = high
+        rose = False
         last = count
         if not is_steady_here:
             high = schmitt(trigger_v[first], last_high, THRESHOLD_V)
+            rose = high > last_high
             last = first + 1
-            while last < count and schmitt(trigger_v[last], high, THRESHOLD_V) == high:
+            while last < count:
+                next_high = schmitt(trigger_v[last], high, THRESHOLD_V)
+                if next_high > high or (is_gated and next_high < high):
+                    break
+                high = next_high
                 last += 1
-        if high > last_high:
+        if rose:
             share = params[START, 0] + (start + first) * params[START, 1]
             start_voice(state, params[SELECT, 0], select_v[first], share)
         hold = params[HOLD_S, 0] * rate_hz
-        if params[MODE, 0] > 0.5:
+        if is_gated:
             hold = FOREVER if high > 0.0 else 0.0
         octaves = tune + (start + first) * tune_step
         for voice in range(VOICE, FADING + 1, FADING - VOICE):
