@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from itertools import combinations
 
@@ -253,13 +254,22 @@ def control_under_cables(bench: Bench) -> Iterator[Finding]:
     places = {name: at for name in moved if (at := control_mm(bench.project, name)) is not None}
     if not places:
         return
-    runs = _runs(bench)
+    ends = _ends(bench)
+    hung: dict[int, Path] = {}
     for name, at in places.items():
         module, _, control_id = name.partition(".")
         reach_mm = radius_mm(bench.sheet(module).controls[control_id]) + FINGER_MM
-        over = [i for i, points in runs.items() if _is_near(points, at, reach_mm)]
+        over = []
+        for index, (a, b, length_mm) in ends.items():
+            # No point of a cable is farther from both ends together than the cable is long.
+            if math.dist(a, at) + math.dist(b, at) > max(length_mm, math.dist(a, b)) + 2 * reach_mm:
+                continue
+            if index not in hung:
+                hung[index] = hanging_mm(a, b, length_mm)
+            if passes_mm(hung[index], at) < reach_mm:
+                over.append(index)
         if len(over) > MOST_OVER:
-            nearest_mm = min(passes_mm(runs[i], at) for i in over)
+            nearest_mm = min(passes_mm(hung[i], at) for i in over)
             yield Finding(
                 name,
                 f"{name} lies behind {len(over)} cables; the set moves it.",
@@ -269,26 +279,27 @@ def control_under_cables(bench: Bench) -> Iterator[Finding]:
             )
 
 
-Path = tuple[tuple[float, float], ...]
+Spot = tuple[float, float]
+Path = tuple[Spot, ...]
 
 
-def _runs(bench: Bench) -> dict[int, Path]:
-    """Return how every cable hangs whose length and jacks are known, by its number in the patch."""
+def _ends(bench: Bench) -> dict[int, tuple[Spot, Spot, float]]:
+    """Return the ends and length of every cable of which all three are known, by its number in the patch. [mm]"""
     found = {}
+    places = {module.id: module for module in bench.project.rig.modules}
+
+    def spot(name: str) -> Spot | None:
+        module, _, jack = name.partition(".")
+        place, at = places.get(module), bench.jack(name).at_mm
+        if place is None or at is None:
+            return None
+        return face_mm(place, bench.sheet(module), at)
+
     for index, cable in enumerate(bench.project.patch.cables):
-        a, b = jack_mm(bench.project, cable.source), jack_mm(bench.project, cable.target)
+        a, b = spot(cable.source), spot(cable.target)
         if cable.cm is not None and a is not None and b is not None:
-            found[index] = hanging_mm(a, b, cable.cm * 10.0)
+            found[index] = (a, b, cable.cm * 10.0)
     return found
-
-
-def _is_near(points: Path, at: tuple[float, float], reach_mm: float) -> bool:
-    xs, ys = [p[0] for p in points], [p[1] for p in points]
-    is_boxed = (
-        min(xs) - reach_mm <= at[0] <= max(xs) + reach_mm
-        and min(ys) - reach_mm <= at[1] <= max(ys) + reach_mm
-    )
-    return is_boxed and passes_mm(points, at) < reach_mm
 
 
 def _shorter_ones(
@@ -311,7 +322,7 @@ def _shorter_ones(
         for cm in sorted(lengths):
             if a is None or b is None or cable.cm is None or not wanted <= cm < cable.cm:
                 continue
-            if not _is_near(hanging_mm(a, b, cm * 10.0), at, reach_mm):
+            if passes_mm(hanging_mm(a, b, cm * 10.0), at) >= reach_mm:
                 edits.append(SetCableLength(cable.source, cable.target, cm, bench.nth(index)))
                 if free is not None:
                     free[lead, cm] -= 1
