@@ -289,7 +289,7 @@ def _ends(bench: Bench) -> dict[int, tuple[Spot, Spot, float]]:
     places = {module.id: module for module in bench.project.rig.modules}
 
     def spot(name: str) -> Spot | None:
-        module, _, jack = name.partition(".")
+        module = name.partition(".")[0]
         place, at = places.get(module), bench.jack(name).at_mm
         if place is None or at is None:
             return None
