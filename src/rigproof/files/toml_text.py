@@ -21,6 +21,7 @@ _HINTS = (
     ("Unclosed inline table", "a table is not closed", "}"),
     ("Unterminated string", "a text is not closed", "a closing quote"),
     ("Illegal character '\\n'", "a text is not closed on its line", "a closing quote"),
+    ("Expected newline", "there is more on this line than its value", "one key = value on a line"),
     ("Invalid value", "this is no value", 'a number, "text", true, false, [list] or {table}'),
 )
 """The parser's beginnings of sentences, and what they mean to a performer: problem, expected."""
@@ -43,6 +44,19 @@ def parse_toml(text: str, file: str) -> tuple[dict[str, Any], Lines]:
             Where(file), "a value cannot be read", found=printable(str(error)[:120])
         ) from None
 
+
+_SAYS_ALL = ("Cannot", "Unescaped", "Illegal character '\\n'", "Unterminated")
+"""Sentences of the parser that need no look at the line."""
+_SLIPS = (
+    (re.compile(r"[=,\[{]\s*[“”„‟]"), "typographic quotes", 'straight ones, "text"'),
+    (re.compile(r"=\s*[+-]?\d+,\d+\s*(?:#|$)"), "a comma in a number", "a point, such as 0.5"),
+    (
+        re.compile(r'^[^"#]*+"(?:[^"]*+"[^"]*+")*+[^"]*+$'),
+        "a quote is missing",
+        'a " on either side',
+    ),
+)
+"""What a line that is no TOML looks like when the finger slipped: problem, expected. The last counts quotes."""
 
 _ENDS_EARLY = ("Invalid initial character for a key part", "Unclosed inline table")
 
@@ -69,4 +83,8 @@ def _not_toml(message: str, text: str, file: str) -> FileError:
     if line is not None:
         written = text.split("\n")[line - 1].strip() if line <= text.count("\n") + 1 else ""
         found = printable(written[:80]) or None
+        if not said.startswith(_SAYS_ALL):
+            problem, expected = next(
+                (slip[1:] for slip in _SLIPS if slip[0].search(written)), (problem, expected)
+            )
     return FileError(Where(file, line), problem, found=found, expected=expected)
