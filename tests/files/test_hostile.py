@@ -224,7 +224,7 @@ def test_a_foul_sample_is_one_clear_error(project: Path, case: str) -> None:
     name, says, nearest = SAMPLES[case]
     samples = project / "samples"
     samples.mkdir()
-    (samples / "drop.wav").write_bytes(b"unheard")
+    (samples / "drop.wav").write_bytes(b"RIFF, unheard")
     (samples / "out.wav").symlink_to("/etc/passwd")
     os.mkfifo(samples / "pipe.wav")
     spoil(

@@ -196,7 +196,7 @@ def test_settings_without_quotes_mean_the_same(tmp_path: Path) -> None:
 def test_rhythms_samples_and_maps_are_read(tmp_path: Path) -> None:
     project = copy_tidepool(tmp_path)
     (project / "samples").mkdir()
-    (project / "samples/drop.wav").write_bytes(b"unheard")
+    (project / "samples/drop.wav").write_bytes(b"RIFF, unheard")
     with (project / PATCH).open("a", encoding="utf-8") as patch:
         patch.write(
             """

@@ -2,6 +2,7 @@
 
 import io
 import os
+import shutil
 import signal
 import struct
 import time
@@ -15,6 +16,7 @@ import soundfile
 
 from rigproof.errors import FileError, Where
 from rigproof.files import sounds
+from rigproof.files.load import load_project
 from rigproof.files.sounds import read_sound
 
 HERE = Where("a.patch.toml", 3, "samples.x")
@@ -178,6 +180,18 @@ def test_a_path_out_of_the_folder_is_refused(tmp_path: Path) -> None:
     for name in ("../a.wav", str(tmp_path / "a.wav"), "x\0"):
         with pytest.raises(FileError):
             read_sound(tmp_path / "rig", name)
+
+
+def test_a_project_with_a_sample_that_is_text_does_not_load(tmp_path: Path) -> None:
+    """Told with the rest, before anybody asks for sound; the place in the list is named."""
+    folder = tmp_path / "tidepool"
+    shutil.copytree(Path(__file__).parent / "data" / "tidepool", folder)
+    patch = next(folder.glob("*.patch.toml"))
+    patch.write_text(patch.read_text() + '\n[samples]\n"x.y" = ["samples/a.wav"]\n')
+    (folder / "samples").mkdir(exist_ok=True)
+    (folder / "samples" / "a.wav").write_text("this is text")
+    told = [e for e in load_project(folder).errors if "no audio file" in e.problem]
+    assert [(e.where.key, e.found) for e in told] == [('samples."x.y"[0]', "'a.wav'")]
 
 
 def test_control_c_is_never_lost_in_the_sound_library(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from rigproof.files.printable import printable
 from rigproof.files.reading import BROKEN, Node, Report, read_table
 from rigproof.files.shapes import FILES
 from rigproof.files.sheet_files import SheetFiles
+from rigproof.files.sounds import require_beginning
 from rigproof.files.text import nearest_file, place, read_text, require_inside
 from rigproof.files.toml_text import parse_toml
 from rigproof.model.patch import InsideFile, Patch
@@ -241,7 +242,7 @@ class _Loading:
                 self.require_sample(str(file), where, report)
 
     def require_sample(self, file: str, where: Where, report: Report) -> None:
-        """Note an error when a sample is missing or not inside the folder; what is in it, nobody has heard yet."""
+        """Note an error when a sample is missing, not inside the folder, or begins like no audio file."""
         path = self.folder / file
         try:
             real = require_inside(path, self.folder, where)
@@ -253,6 +254,7 @@ class _Loading:
                     expected="an audio file in the project folder",
                     nearest=nearest_file(path),
                 )
+            require_beginning(real, where)
         except RigError as error:
             report.note(error)
         except OSError as error:

@@ -15,6 +15,8 @@ from rigproof.model.project import Sound
 
 FORMATS = ("WAV", "WAVEX", "RF64", "FLAC", "AIFF", "OGG")
 """The containers that are read, as libsndfile names them."""
+BEGINNINGS = (b"RIFF", b"RF64", b"fLaC", b"FORM", b"OggS")
+"""How their files begin. Source: RIFF 1.0, EBU Tech 3306, RFC 9639, AIFF 1.3, RFC 3533."""
 SAMPLES_LIMIT = 30_000_000
 """Frames times channels: five minutes in stereo at 48 kHz, 240 MB of memory."""
 CHANNELS_LIMIT = 16
@@ -31,6 +33,18 @@ def read_sound(folder: Path, name: str, where: Where = NOWHERE) -> Sound:
     path = require_inside(folder / name, folder, where)
     with open_ordinary(path, where, limit_bytes=FILE_LIMIT_BYTES, what="sample") as stream:
         return _decoded(stream, name, where)
+
+
+def require_beginning(path: Path, where: Where) -> None:
+    """Look at the first bytes of a sample, which is quick: raises `FileError` when it begins like no audio file."""
+    with open_ordinary(path, where, limit_bytes=FILE_LIMIT_BYTES, what="sample") as stream:
+        if stream.read(4) not in BEGINNINGS:
+            raise FileError(
+                where,
+                "this is no audio file that can be read",
+                found=f"'{printable(path.name)}'",
+                expected="WAV, FLAC, AIFF or OGG",
+            )
 
 
 def _decoded(stream: Any, name: str, where: Where) -> Sound:
