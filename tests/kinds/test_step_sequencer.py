@@ -201,6 +201,7 @@ def test_what_is_no_note_is_refused(raw: Any) -> None:
     assert check(raw) is not None
     assert check(NOTES) is None
     assert check((0, 7, -5.5)) is None
+    assert str(check(("D3", "H3", "F3"))).endswith("; number 2, 'H3', is none")
 
 
 @pytest.mark.parametrize("raw", [("C4",), (12,), (math.nan,), 3.0])

@@ -94,8 +94,11 @@ def _check_notes(raw: RawValue) -> str | None:
     expected = f"at most {MOST_NOTES} notes such as ['D2', 'F#2', 'Bb1'], or semitones above 0 V"
     if not isinstance(raw, tuple) or len(raw) > MOST_NOTES:
         return expected
-    found = [note_v(part) for part in raw]
-    return None if all(v is not None and abs(v) <= RAIL_V for v in found) else expected
+    for place, part in enumerate(raw, start=1):
+        volts = note_v(part)
+        if volts is None or abs(volts) > RAIL_V:
+            return f"{expected}; number {place}, {part!r}, is none"
+    return None
 
 
 def _check_volts(raw: RawValue) -> str | None:
