@@ -58,7 +58,7 @@ def on_the_bench(found: Sheet) -> Sheet:
 def fed(found: Sheet, *, seed: int | None = None) -> Project:
     """A project of the sheet alone with all its inputs fed; with a seed every control stands anywhere in its range."""
     shown = on_the_bench(found)
-    cables = []
+    cables: list[Cable] = []
     for jack in shown.jacks.values():
         if jack.way is Way.IN and jack.signal.is_volts:
             is_second = jack.signal is Signal.CV and len(cables) % 2 == 1

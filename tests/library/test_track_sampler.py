@@ -56,7 +56,7 @@ def breakout_v(
     n = np.arange(2 * RATE_HZ)
     tone = 0.5 * np.sin(2 * np.pi * TONE_HZ * n / RATE_HZ)[:, None]
     row = net.contacts[f"outs.{jack}"].row
-    return render(net, SECONDS, probes=[row], sounds={"drums.voice-1": [tone]})[0]
+    return np.asarray(render(net, SECONDS, probes=[row], sounds={"drums.voice-1": [tone]})[0])
 
 
 def row(source: RawValue, target: RawValue, depth: float) -> dict[str, RawValue]:
