@@ -28,6 +28,7 @@ def table(head: tuple[str, ...], rows: list[tuple[object, ...]]) -> str:
 
 def main() -> None:
     """Measure everything, print it and keep it."""
+    load_before = os.getloadavg()[0]
     parts = [
         "# Speeds",
         MACHINE,
@@ -59,6 +60,8 @@ def main() -> None:
             [(k, *ns) for k, ns in bench_kinds.main().items()],
         ),
     ]
+    busy = " to ".join(f"{load:.1f}" for load in (load_before, os.getloadavg()[0]))
+    parts[1] += f" Programs that wanted a core, this one counted, on average over a minute: {busy}."
     text = "\n\n".join(parts) + "\n"
     print(text)
     RESULTS.write_text(text, encoding="utf-8")
