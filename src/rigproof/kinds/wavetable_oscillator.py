@@ -107,13 +107,15 @@ def wavetable_oscillator(
         phase = phase - 1.0 if phase >= 1.0 else phase
         place = place_0 + n * place_step + clamp(position_v[n], -RAIL_V, RAIL_V) / FULL_V
         place = clamp(place, 0.0, 1.0) * (WAVES - 1)
-        wave = min(int(place), WAVES - 2)
+        wave = (
+            min(int(place), WAVES - 2) & 7
+        )  # the masks tell the compiler that no index is negative
         mix = place - wave
         step = clamp(base + LEVELS_PER_OCTAVE * octaves, 0.0, LEVELS - 1.0)
-        level = min(int(step), LEVELS - 2)
+        level = min(int(step), LEVELS - 2) & 31
         fade = step - level
         spot = phase * POINTS
-        point = int(spot)
+        point = int(spot) & (POINTS - 1)
         part = spot - point
         rich = TABLES + (level * WAVES + wave) * WIDTH + point
         poor = rich + WAVES * WIDTH
@@ -123,8 +125,7 @@ def wavetable_oscillator(
         d = state[poor + WIDTH] + part * (state[poor + WIDTH + 1] - state[poor + WIDTH])
         low = a + mix * (b - a)
         high = c + mix * (d - c)
-        level_v = level_0 + n * level_step
-        out_v[n] = clamp(level_v * (low + fade * (high - low)), -level_v, level_v)
+        out_v[n] = (level_0 + n * level_step) * (low + fade * (high - low))
     state[PHASE], state[OCTAVES], state[RATIO] = phase, octaves, ratio
     state[LAST_HZ], state[BASE] = last_hz, base
 
@@ -152,10 +153,12 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     place = min(max(place, 0.0), 1.0) * (WAVES - 1)
     wave = min(int(place), WAVES - 2)
     mix = place - wave
-    bank = strengths(str(setting.options["bank"]))
+    bank = str(setting.options["bank"])
     power = sum(
         ((1.0 - mix) * a + mix * b) ** 2 / 2.0
-        for a, b in zip(bank[wave][:count], bank[wave + 1][:count], strict=True)
+        for a, b in zip(
+            strengths(bank, wave)[:count], strengths(bank, wave + 1)[:count], strict=True
+        )
     )
     level_v = setting["level"]
     return [Level(-level_v, level_v, 0.0, level_v * math.sqrt(min(power, 1.0)))]
