@@ -110,9 +110,25 @@ def test_without_a_terminal_a_line_every_ten_seconds(said: io.StringIO) -> None:
     ]
 
 
+def terminal(stream: io.StringIO, sort: str) -> Console:
+    """A console on a terminal of a sort, whatever the tests themselves run in."""
+    return Console(file=stream, width=80, force_terminal=True, _environ={"TERM": sort})
+
+
+def test_on_a_dumb_terminal_plain_lines(monkeypatch: pytest.MonkeyPatch) -> None:
+    stream = io.StringIO()
+    console = terminal(stream, "dumb")
+    monkeypatch.setattr(room, "errors_console", lambda: console)
+    clock = Clock()
+    with progress("rendering", clock) as work:
+        clock.now_s = 2.0
+        work.tell(1, 4, "2.0 x real time")
+    assert stream.getvalue() == "rendering 25% 2.0 x real time\n"
+
+
 def test_on_a_terminal_a_bar_that_goes_away(monkeypatch: pytest.MonkeyPatch) -> None:
     stream = io.StringIO()
-    console = Console(file=stream, width=80, force_terminal=True)
+    console = terminal(stream, "xterm")
     monkeypatch.setattr(room, "errors_console", lambda: console)
     clock = Clock()
     with progress("rendering", clock) as work:

@@ -1,4 +1,7 @@
-"""Progress on the error stream: a bar on a terminal after a second, plain lines elsewhere, nothing if it is quick."""
+"""Progress on the error stream: a bar on a terminal after a second, plain lines elsewhere, nothing if it is quick.
+
+A terminal that calls itself dumb cannot move its cursor, and so gets plain lines too.
+"""
 
 from __future__ import annotations
 
@@ -41,7 +44,7 @@ class Work:
         now_s = self.clock()
         if now_s - self.began_s < PATIENCE_S or total <= 0:
             return
-        if not self.console.is_terminal:
+        if not self.console.is_terminal or self.console.is_dumb_terminal:
             if now_s - self.said_s >= LINE_EVERY_S and done < total:
                 self.said_s = now_s
                 self.console.print(
