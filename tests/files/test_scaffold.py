@@ -54,6 +54,27 @@ def test_cautions_are_given_where_work_can_hurt(tmp_path: Path) -> None:
         assert caution in words
 
 
+@pytest.mark.parametrize(
+    ("called", "name", "title"),
+    [("Mein Rig ü", "mein-rig-u", "Mein Rig Ü"), ("low-tide 2", "low-tide-2", "Low Tide 2")],
+)
+def test_a_folder_may_be_called_as_people_call_folders(
+    tmp_path: Path, called: str, name: str, title: str
+) -> None:
+    create_project(tmp_path / called)
+    loaded = load_project(tmp_path / called).require_project()
+    assert (tmp_path / called / f"{name}.patch.toml").is_file()
+    assert (loaded.rig.name, loaded.patch.name) == (title, title)
+
+
+@pytest.mark.parametrize("called", ["---", "日本"])
+def test_a_folder_without_a_letter_for_an_id_is_refused(tmp_path: Path, called: str) -> None:
+    with pytest.raises(FileError) as caught:
+        create_project(tmp_path / called)
+    assert caught.value.found == f"'{called}'"
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.parametrize("title", ['Say "hi"', "back\\slash", "{braces}", "ümlaut", "two\nlines"])
 def test_any_title_is_written_so_that_it_can_be_read(tmp_path: Path, title: str) -> None:
     create_project(tmp_path / "x", title=title)

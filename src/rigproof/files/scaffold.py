@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import re
+import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -106,13 +108,14 @@ def create_project(
     nothing is left of it.
     """
     where = Where(printable(str(folder)))
-    name = name if name is not None else folder.resolve().name.lower().replace(" ", "-")
+    called = name if name is not None else folder.resolve().name
+    name = name if name is not None else id_from(called)
     try:
         read_id(name)
-        title = read_text(title if title is not None else name.replace("-", " ").title())
+        title = read_text(title if title is not None else called.replace("-", " ").title())
     except Wrong as wrong:
         raise FileError(
-            where, "a project cannot be called this", found=shown(name), expected=wrong.expected
+            where, "a project cannot be called this", found=shown(called), expected=wrong.expected
         ) from None
     written = {
         "rig.toml": RIG_TEXT,
@@ -139,6 +142,17 @@ def create_project(
             raise cannot_write(where, error) from None
         raise
     return [folder / file for file in written]
+
+
+def id_from(called: str) -> str:
+    """Return an id that is like what a folder is called; it may be empty.
+
+    >>> id_from("Mein Rig ü"), id_from("No. 7 (Straße)")
+    ('mein-rig-u', 'no-7-strasse')
+    """
+    plain = unicodedata.normalize("NFKD", called.casefold())
+    letters = "".join(c for c in plain if not unicodedata.combining(c))
+    return "-".join(re.findall(r"[a-z0-9]+", letters))
 
 
 def _take_back(folder: Path, files: Iterable[str], *, is_new: bool) -> None:
