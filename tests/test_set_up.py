@@ -202,3 +202,16 @@ def test_fresh_copies_start_from_nothing_two_at_once(copy: Path, tmp_path: Path)
 
     moved = copy.rename(tmp_path / "moved")
     assert start(moved, "--version").stdout == said[0]
+
+
+def test_the_starter_says_how_it_was_called(tmp_path: Path) -> None:
+    """So that hints can be typed as they stand, from any folder."""
+    root = tmp_path / "a b"
+    (root / "setup").mkdir(parents=True)
+    shutil.copy(ROOT / "rigproof", root)
+    (root / "setup" / "find-python.sh").write_text('python="$here/tells"\n')
+    (root / "tells").write_text('#!/bin/sh\nprintf %s "$RIGPROOF_CALLED_AS"\n')
+    (root / "tells").chmod(0o755)
+    for called, folder in (("./rigproof", root), ("a b/rigproof", tmp_path)):
+        done = subprocess.run([called], cwd=folder, capture_output=True, text=True, check=True)
+        assert done.stdout == called

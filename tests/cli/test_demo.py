@@ -131,3 +131,10 @@ def test_hints_name_the_command_as_it_is_called_here(
     assert command_name() == "python -m rigproof"
     (tmp_path / "rigproof").write_text("#!/bin/sh\n")
     assert command_name() == "./rigproof"
+    monkeypatch.setenv("RIGPROOF_CALLED_AS", "../a b/rigproof")
+    assert command_name() == "'../a b/rigproof'"
+
+
+def test_hints_can_be_typed_whatever_the_folder_is_called(call: Call, tmp_path: Path) -> None:
+    answer = call("new", tmp_path / "winter set")
+    assert answer.out.splitlines()[-1] == f"  rigproof check '{tmp_path}/winter set'"

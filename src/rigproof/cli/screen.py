@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import json
 import math
+import os
+import shlex
 import shutil
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -238,11 +240,27 @@ def db_text(level_db: float, digits: int = 1) -> str:
     return f"{round(level_db, digits) + 0.0:+.{digits}f}" if math.isfinite(level_db) else "-inf"
 
 
+CALLED_AS = "RIGPROOF_CALLED_AS"
+"""The environment variable in which the starter says how the performer called it."""
+
+
 def command_name() -> str:
-    """Return how the performer calls the command from here: by its name, from a clone, or as a module."""
+    """Return how the performer calls the command from here: by its name, as they just did, or as a module."""
     if shutil.which("rigproof") is not None:
         return "rigproof"
+    if called := os.environ.get(CALLED_AS):
+        return shlex.quote(called)
     return "./rigproof" if Path("rigproof").is_file() else "python -m rigproof"
+
+
+def typed(path: Path) -> str:
+    """Return a path as one types it into a shell.
+
+    >>> typed(Path("winter set")), typed(Path("low-tide")), typed(Path("-x"))
+    ("'winter set'", 'low-tide', './-x')
+    """
+    text = str(path)
+    return shlex.quote(f"./{text}" if text.startswith("-") else text)
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:

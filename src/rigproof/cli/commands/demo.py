@@ -16,7 +16,7 @@ from rigproof.cli.loading import Opened, open_project
 from rigproof.cli.problems import UsageError
 from rigproof.cli.proof import proof_data, show_proof
 from rigproof.cli.rendering import render_to_file, rendered_data, show_rendered, stretch_of
-from rigproof.cli.screen import command_name, finish, output_console, plural
+from rigproof.cli.screen import command_name, finish, output_console, plural, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -130,11 +130,11 @@ def best_bar(opened: Opened, seconds: float) -> int | None:
 
 def next_commands(opened: Opened, folder: Path) -> list[str]:
     """Return three commands worth trying on the demo rig."""
-    name = command_name()
+    name, there = command_name(), typed(folder)
     mapped = opened.project.patch.maps
     start = mapped[0].control if mapped else next(iter(opened.net.controls))
     return [
-        f"{name} trace {start} --in {folder}",
-        f"{name} volts {folder} --seconds 10",
-        f"{name} render {folder}",
+        f"{name} trace {start} --in {there}",
+        f"{name} volts {there} --seconds 10",
+        f"{name} render {there}",
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 from rigproof.cli.arguments import AsJson
-from rigproof.cli.screen import command_name, finish, heading
+from rigproof.cli.screen import command_name, finish, heading, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,4 +35,4 @@ def _show(console: Console, folder: Path, files: list[Path]) -> None:
         console.print(f"  {file}", soft_wrap=True)
     console.print()
     console.print("Write what you own into rig.toml, then:", style="dim")
-    console.print(f"  {command_name()} check {folder}", soft_wrap=True)
+    console.print(f"  {command_name()} check {typed(folder)}", soft_wrap=True)
