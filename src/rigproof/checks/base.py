@@ -21,6 +21,7 @@ from rigproof.model.project import Project
 from rigproof.model.sheet import Jack, Sheet
 from rigproof.net.flatten import flatten
 from rigproof.net.graph import Contact, Net, NetSection, Node
+from rigproof.readings.heard import Heard
 from rigproof.readings.proof import Readings, read
 
 
@@ -76,12 +77,18 @@ class Bench:
     project: Project
     net: Net
     readings: Readings
+    heard: Heard | None = None
+    """What a stretch of sound has shown, where one was played."""
 
     @classmethod
-    def of(cls, project: Project) -> Bench:
+    def of(cls, project: Project, *, heard: Heard | None = None) -> Bench:
         """Flatten and read a project; raises `RigErrors` when its names or numbers are wrong."""
         net = flatten(project)
-        return cls(project, net, read(net))
+        return cls(project, net, read(net), heard)
+
+    def seen(self, row: int) -> Span | None:
+        """Return how far a row went in the sound that was played; None where none was. [V]"""
+        return None if self.heard is None else self.heard.span(row)
 
     @cached_property
     def sheet_names(self) -> Mapping[str, str]:

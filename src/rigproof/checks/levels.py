@@ -1,7 +1,8 @@
 """Levels: whether the voltage that arrives is one that the jack understands, and how loud it is at the way out.
 
 Two readings tell two things apart: *volts* is what no sample can leave, so what it rules out is proved; *level* is what
-is typical while the patch plays. Both stand in the evidence where both matter.
+is typical while the patch plays. Both stand in the evidence where both matter. Where a stretch of sound was played
+(`rigproof check --seconds 30`), what was seen in it counts too, and a finding says whether it was seen or is possible.
 """
 
 from __future__ import annotations
@@ -85,6 +86,28 @@ def quieter(bench: Bench, source: Source | None, limit_v: tuple[float, float]) -
     return control_that_fits(bench, source.section, VOLUMES, fits, up=False)
 
 
+def softer_by(bench: Bench, source: Source | None, ratio: float) -> Fix | None:
+    """Return the fix that turns the driving section down so that its level falls to a share of what it is."""
+    if source is None:
+        return None
+    now_v = usual(level_with(bench, source, source.section.setting)).peak_v
+
+    def fits(setting: Setting) -> bool:
+        return usual(level_with(bench, source, setting)).peak_v <= ratio * now_v
+
+    return control_that_fits(bench, source.section, VOLUMES, fits, up=False)
+
+
+def told_of_seen(bench: Bench, row: int, *, is_over: bool) -> tuple[str, dict[str, float]]:
+    """Return what the sound that was played says about a row, in words and numbers; nothing where none was."""
+    seen = bench.seen(row)
+    if seen is None or bench.heard is None:
+        return "", {}
+    how = "Seen" if is_over else "Possible, not seen"
+    words = f" {how} in {bench.heard.stretch}: {seen.lo:.3g} to {seen.hi:.3g} V."
+    return words, {"seen_low_v": seen.lo, "seen_high_v": seen.hi, "seen_for_s": bench.heard.seconds}
+
+
 # --- audio -----------------------------------------------------------------------------------------------------------
 
 
@@ -100,21 +123,33 @@ def input_overdriven(bench: Bench) -> Iterator[Finding]:
     """
     for contact in inputs(bench, Signal.AUDIO):
         level, (lo, hi) = sounding(bench.level(contact.row)), contact.jack.range_v
-        over_db = _over_db(level.lo_v, level.hi_v, lo, hi)
-        if over_db > CLIP_SLACK_DB:
-            yield Finding(
-                contact.name,
-                f"{contact.name} takes {lo:g} to {hi:g} V and typically gets {level.lo_v:.3g} to "
-                f"{level.hi_v:.3g} V: {over_db:.1f} dB too much.",
-                {
-                    "typical_v": level.peak_v,
-                    "possible_v": bench.volts(contact.row).peak,
-                    "limit_v": max(abs(lo), abs(hi)),
-                    "over_db": over_db,
-                },
-                quieter(bench, source_of(bench, contact), (lo, hi)),
-                contact.jack.where,
-            )
+        over_db, seen_db = _over_db(level.lo_v, level.hi_v, lo, hi), _seen_over_db(bench, contact)
+        if max(over_db, seen_db) <= CLIP_SLACK_DB:
+            continue
+        words, seen = told_of_seen(bench, contact.row, is_over=seen_db > CLIP_SLACK_DB)
+        source = source_of(bench, contact)
+        yield Finding(
+            contact.name,
+            f"{contact.name} takes {lo:g} to {hi:g} V and typically gets {level.lo_v:.3g} to "
+            f"{level.hi_v:.3g} V: {max(over_db, seen_db):.1f} dB too much.{words}",
+            {
+                "typical_v": level.peak_v,
+                "possible_v": bench.volts(contact.row).peak,
+                "limit_v": max(abs(lo), abs(hi)),
+                "over_db": max(over_db, seen_db),
+                **seen,
+            },
+            quieter(bench, source, (lo, hi))
+            if over_db > CLIP_SLACK_DB
+            else softer_by(bench, source, ratio_from_db(-seen_db)),
+            contact.jack.where,
+        )
+
+
+def _seen_over_db(bench: Bench, contact: Contact) -> float:
+    """Return by how much what was seen stands out of a jack's range; minus infinity where nothing was. [dB]"""
+    seen = bench.seen(contact.row)
+    return -math.inf if seen is None else _over_db(seen.lo, seen.hi, *contact.jack.range_v)
 
 
 @check("input-can-clip", severity=Severity.WORTH_KNOWING)
@@ -138,15 +173,19 @@ def input_can_clip(bench: Bench) -> Iterator[Finding]:
             continue
         if source is None or not is_narrower_than_rails(bench, source):
             continue
+        if _seen_over_db(bench, contact) > CLIP_SLACK_DB:
+            continue  # it happens, which `input-overdriven` says
+        words, seen = told_of_seen(bench, contact.row, is_over=False)
         yield Finding(
             contact.name,
             f"{contact.name} takes {lo:g} to {hi:g} V; {span.lo:.3g} to {span.hi:.3g} V are "
-            f"possible, {level.lo_v:.3g} to {level.hi_v:.3g} V typical.",
+            f"possible, {level.lo_v:.3g} to {level.hi_v:.3g} V typical.{words}",
             {
                 "typical_v": level.peak_v,
                 "possible_v": span.peak,
                 "limit_v": max(abs(lo), abs(hi)),
                 "over_db": over_db,
+                **seen,
             },
             None,
             contact.jack.where,
@@ -189,19 +228,23 @@ def output_clips(bench: Bench) -> Iterator[Finding]:
         jack, row = contact.jack, contact.source_row
         if jack.signal not in (Signal.AUDIO, Signal.CV) or row is None or not contact.is_plugged:
             continue
-        level = usual_of(jack.signal, bench.level(row))
-        if not reaches_rails(contact, level):
+        level, span = usual_of(jack.signal, bench.level(row)), bench.seen(row)
+        is_seen = span is not None and reaches_rails(contact, Level(span.lo, span.hi))
+        if not reaches_rails(contact, level) and not is_seen:
             continue
         lo, hi = max(jack.clamp_v[0], -RAIL_V), min(jack.clamp_v[1], RAIL_V)
+        words, seen = told_of_seen(bench, row, is_over=is_seen)
         yield Finding(
             contact.name,
-            f"{contact.name} typically reaches its rails: {level.lo_v:.3g} to {level.hi_v:.3g} V, "
-            f"the output stops at {lo:g} and {hi:g} V.",
+            f"{contact.name} {'reaches' if is_seen else 'typically reaches'} its rails: "
+            f"{level.lo_v:.3g} to {level.hi_v:.3g} V are typical, the output stops at {lo:g} and "
+            f"{hi:g} V.{words}",
             {
                 "low_v": level.lo_v,
                 "high_v": level.hi_v,
                 "low_limit_v": lo,
                 "high_limit_v": hi,
+                **seen,
             },
             _below_rails(bench, source_of(bench, contact), lo, hi),
             jack.where,
@@ -217,6 +260,8 @@ def _below_rails(bench: Bench, source: Source | None, lo: float, hi: float) -> F
         level = usual_of(source.contact.jack.signal, made_with(bench, source, setting))
         return lo * room <= level.lo_v and level.hi_v <= hi * room
 
+    if fits(source.section.setting):
+        return None  # only seen: how far up it would go without the rails, the sound does not tell
     return control_that_fits(bench, source.section, VOLUMES, fits, up=False)
 
 
@@ -287,20 +332,33 @@ def interface_overloaded(bench: Bench) -> Iterator[Finding]:
     Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
     """
     for ear in ears(bench):
-        if ear.peak_dbfs > 0.0:
-            safe_v = ear.full_v * ratio_from_db(-3.0)
-            yield Finding(
-                ear.place,
-                f"{ear.place} typically gets peaks of {ear.peak_v:.3g} V, {ear.peak_dbfs:+.1f} "
-                f"dBFS; full scale is {ear.full_v:.3g} V.",
-                {
-                    "peak_dbfs": ear.peak_dbfs,
-                    "typical_v": ear.peak_v,
-                    "full_scale_v": ear.full_v,
-                },
-                quieter(bench, ear_source(bench, ear.place), (-safe_v, safe_v)),
-                bench.where(ear.place),
-            )
+        seen_dbfs = _seen_dbfs(bench, ear)
+        if max(ear.peak_dbfs, seen_dbfs) <= 0.0:
+            continue
+        safe_v = ear.full_v * ratio_from_db(-3.0)
+        words, seen = told_of_seen(bench, ear.row, is_over=seen_dbfs > 0.0)
+        source = ear_source(bench, ear.place)
+        yield Finding(
+            ear.place,
+            f"{ear.place} typically gets peaks of {ear.peak_v:.3g} V, {ear.peak_dbfs:+.1f} "
+            f"dBFS; full scale is {ear.full_v:.3g} V.{words}",
+            {
+                "peak_dbfs": max(ear.peak_dbfs, seen_dbfs),
+                "typical_v": ear.peak_v,
+                "full_scale_v": ear.full_v,
+                **seen,
+            },
+            quieter(bench, source, (-safe_v, safe_v))
+            if ear.peak_dbfs > 0.0
+            else softer_by(bench, source, ratio_from_db(-3.0 - seen_dbfs)),
+            bench.where(ear.place),
+        )
+
+
+def _seen_dbfs(bench: Bench, ear: Arriving) -> float:
+    """Return the peak that was seen at an ear; minus infinity where nothing was. [dBFS]"""
+    seen = bench.seen(ear.row)
+    return -math.inf if seen is None else db_from_ratio(seen.peak / ear.full_v)
 
 
 @check("interface-can-clip", severity=Severity.WORTH_KNOWING)
@@ -316,17 +374,19 @@ def interface_can_clip(bench: Bench) -> Iterator[Finding]:
         possible_v, source = bench.volts(ear.row).peak, ear_source(bench, ear.place)
         if source is None or not is_narrower_than_rails(bench, source):
             continue
-        if ear.peak_v <= ear.full_v < possible_v:
+        if ear.peak_v <= ear.full_v < possible_v and _seen_dbfs(bench, ear) <= 0.0:
             possible_dbfs = db_from_ratio(possible_v / ear.full_v)
+            words, seen = told_of_seen(bench, ear.row, is_over=False)
             yield Finding(
                 ear.place,
                 f"{ear.place} can get {possible_v:.3g} V, {possible_dbfs:+.1f} dBFS; typical "
-                f"peaks are {ear.peak_v:.3g} V.",
+                f"peaks are {ear.peak_v:.3g} V.{words}",
                 {
                     "possible_dbfs": possible_dbfs,
                     "possible_v": possible_v,
                     "typical_v": ear.peak_v,
                     "full_scale_v": ear.full_v,
+                    **seen,
                 },
                 None,
                 bench.where(ear.place),

@@ -64,6 +64,8 @@ SHAPES: dict[str, dict[str, str]] = {
         "`evidence` (numbers by name and unit), `fix` (`words`, `is_safe`; or null), `declined` (the reason; or null), "
         "`file`, `line`, `key`",
         "verdict": "the whole in a sentence",
+        "heard": "what was played with `--seconds` or `--section`: `title`, `seconds`, `integrated_lufs`, "
+        "`true_peak_dbtp`; else null",
     },
     "explain": {
         "findings": "without a name: all of them, each with the keys below",

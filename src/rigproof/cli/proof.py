@@ -23,6 +23,7 @@ from rigproof.cli.screen import (
     show_table,
 )
 from rigproof.kinds.base import Beat, Pulse
+from rigproof.readings.heard import Heard
 from rigproof.readings.level import Headroom
 from rigproof.readings.survey import LOCKED, Survey
 from rigproof.units import quarter_s
@@ -46,6 +47,8 @@ class Proof:
 
     survey: Survey
     findings: tuple[Finding, ...]
+    heard: Heard | None = None
+    """What a stretch of sound has shown, where one was played."""
 
     def count(self, severity: Severity) -> int:
         """Return how many findings of a severity nobody has declined."""
@@ -126,6 +129,17 @@ def proof_data(proof: Proof) -> dict[str, Any]:
         "counts": {severity.value: proof.count(severity) for severity in Severity},
         "findings": [finding_data(f) for f in proof.findings],
         "verdict": proof.verdict,
+        "heard": None if proof.heard is None else heard_data(proof.heard),
+    }
+
+
+def heard_data(heard: Heard) -> dict[str, Any]:
+    """Return the stretch that was played, for programs."""
+    return {
+        "title": heard.title,
+        "seconds": heard.seconds,
+        "integrated_lufs": heard.integrated_lufs,
+        "true_peak_dbtp": heard.true_peak_dbtp,
     }
 
 
@@ -195,11 +209,11 @@ def pulse_text(pulse: Pulse) -> str:
 
 def show_proof(console: Console, proof: Proof) -> None:
     """Print a proof for people."""
-    show_survey(console, proof.survey)
+    show_survey(console, proof.survey, proof.heard)
     show_findings(console, proof)
 
 
-def show_survey(console: Console, s: Survey) -> None:
+def show_survey(console: Console, s: Survey, heard: Heard | None = None) -> None:
     """Print the survey: one subject a line, numbers aligned."""
     heading(console, f"{safe_text(s.rig)} · {safe_text(s.patch)}", f"{s.tempo_bpm:g} bpm")
     table = grid("!", "<")
@@ -225,7 +239,19 @@ def show_survey(console: Console, s: Survey) -> None:
     if s.clocks:
         table.add_row("clocks", _clocks(s))
     table.add_row("repeats", cycle_text(s))
+    if heard is not None:
+        table.add_row("heard", heard_text(heard))
     show_table(console, table)
+
+
+def heard_text(heard: Heard) -> str:
+    """Return what was played for the proof, in a line."""
+    parts = [f"{minutes(heard.seconds)} of {safe_text(heard.title)}"]
+    if heard.integrated_lufs is not None:
+        parts.append(f"{db_text(heard.integrated_lufs)} LUFS")
+    if heard.true_peak_dbtp is not None:
+        parts.append(f"peak {db_text(heard.true_peak_dbtp)} dBTP")
+    return " · ".join(parts)
 
 
 def _rows(s: Survey, cells: int) -> Table:
