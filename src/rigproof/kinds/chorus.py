@@ -29,7 +29,7 @@ from rigproof.kinds.delay_line import (
     read_line,
     ring_size,
 )
-from rigproof.kinds.waves import sine_of_turn
+from rigproof.kinds.waves import cosine_of_turn, sine_of_turn
 
 RATE, DEPTH_S, TIME_S, MIX, VOICES, SOURCE = 1, 2, 3, 4, 5, 6
 ROOM, WRITE, TURN = 0, 1, 2
@@ -37,8 +37,11 @@ LINES = 3
 
 MOST_TIME_S, MOST_DEPTH_S = 0.04, 0.02
 VOICE_NAMES = ("1", "2", "3", "4")
-AHEAD_TURN = 0.25
-"""How far the right side's sine is ahead."""
+MOST_VOICES = len(VOICE_NAMES)
+_TURNS = [voice / voices for voices in range(1, MOST_VOICES + 1) for voice in range(MOST_VOICES)]
+COSINES = tuple(math.cos(2.0 * math.pi * turn) for turn in _TURNS)
+SINES = tuple(math.sin(2.0 * math.pi * turn) for turn in _TURNS)
+"""Where the copies lie on the turn, `MOST_VOICES` numbers for each number of copies."""
 
 
 def chorus(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
@@ -51,30 +54,38 @@ def chorus(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int,
     is_mono = params[SOURCE, 0] > 0.5
     share = 1.0 / voices
     longest = rate_hz * (MOST_TIME_S + MOST_DEPTH_S)
-    write_0, turn_0 = int(state[WRITE]), state[TURN]
-    write, turn = write_0, turn_0
-    for side in range(2):
-        in_v = bus_v[ins[0 if is_mono else side], start:stop]
-        out_v = bus_v[outs[side], start:stop]
-        line = LINES + side * room
-        write, turn = write_0, turn_0
-        for n in range(stop - start):
-            column = start + n
-            depth = rate_hz * (params[DEPTH_S, 0] + column * params[DEPTH_S, 1])
-            middle = rate_hz * (params[TIME_S, 0] + column * params[TIME_S, 1])
-            mix = params[MIX, 0] + column * params[MIX, 1]
-            x = clamp(in_v[n], -RAIL_V, RAIL_V)
-            copies_v = 0.0
-            for voice in range(voices):
-                here = turn + voice * share + side * AHEAD_TURN
-                here -= int(here)
-                late = clamp(middle + 0.5 * depth * sine_of_turn(here), NEAREST, longest)
-                copies_v += read_line(state, line, mask, write, late)
-            state[line + write] = settle(x)
-            out_v[n] = clamp((1.0 - mix) * x + mix * share * copies_v, -RAIL_V, RAIL_V)
-            write = (write + 1) & mask
-            turn += turn_step
-            turn = turn - 1.0 if turn >= 1.0 else turn
+    first = (voices - 1) * MOST_VOICES
+    left_v, right_v = bus_v[ins[0], start:stop], bus_v[ins[0 if is_mono else 1], start:stop]
+    out_left_v, out_right_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
+    half_step, middle_step = 0.5 * rate_hz * params[DEPTH_S, 1], rate_hz * params[TIME_S, 1]
+    mix_step = params[MIX, 1]
+    half_0 = 0.5 * rate_hz * params[DEPTH_S, 0] + start * half_step
+    middle_0 = rate_hz * params[TIME_S, 0] + start * middle_step
+    mix_0 = params[MIX, 0] + start * mix_step
+    write, turn = int(state[WRITE]), state[TURN]
+    for n in range(stop - start):
+        half = half_0 + n * half_step
+        middle = middle_0 + n * middle_step
+        sine = half * sine_of_turn(turn)
+        cosine = half * cosine_of_turn(turn)
+        left, right = clamp(left_v[n], -RAIL_V, RAIL_V), clamp(right_v[n], -RAIL_V, RAIL_V)
+        copies_left, copies_right = 0.0, 0.0
+        for voice in range(first, first + voices):
+            # The sine of a sum of angles; the right side's angle is a quarter turn more.
+            ahead = middle + sine * COSINES[voice] + cosine * SINES[voice]
+            late = clamp(ahead, NEAREST, longest)
+            copies_left += read_line(state, LINES, mask, write, late)
+            ahead = middle + cosine * COSINES[voice] - sine * SINES[voice]
+            late = clamp(ahead, NEAREST, longest)
+            copies_right += read_line(state, LINES + room, mask, write, late)
+        state[LINES + write] = settle(left)
+        state[LINES + room + write] = settle(right)
+        mix = mix_0 + n * mix_step
+        out_left_v[n] = clamp((1.0 - mix) * left + mix * share * copies_left, -RAIL_V, RAIL_V)
+        out_right_v[n] = clamp((1.0 - mix) * right + mix * share * copies_right, -RAIL_V, RAIL_V)
+        write = (write + 1) & mask
+        turn += turn_step
+        turn = turn - 1.0 if turn >= 1.0 else turn
     state[WRITE] = write
     state[TURN] = turn
 

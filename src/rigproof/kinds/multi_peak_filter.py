@@ -28,7 +28,7 @@ from rigproof.kinds.base import (
     Span,
     mixed,
 )
-from rigproof.kinds.clipping import clamp
+from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.prewarp import quick_gain
 from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, two_pole, two_pole_spans
 
@@ -68,8 +68,8 @@ def multi_peak_filter(
             _, band_v, _, first_v, second_v = two_pole(x, first_v, second_v, g, k)
             passed_v = (level_0 + n * level_step) * k * band_v
             out_v[n] = passed_v if i == 0 else out_v[n] + passed_v
-        state[here + FIRST_V] = first_v
-        state[here + SECOND_V] = second_v
+        state[here + FIRST_V] = settle(first_v)
+        state[here + SECOND_V] = settle(second_v)
     for n in range(stop - start):
         out_v[n] = clamp(out_v[n], -RAIL_V, RAIL_V)
 

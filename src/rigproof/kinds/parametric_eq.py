@@ -32,6 +32,7 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.limits import within
 from rigproof.kinds.linear_bounds import output_span, reach
 from rigproof.units import ratio_from_db
 
@@ -99,11 +100,11 @@ def parametric_eq(
         for n in range(stop - start):
             x = out_v[n]
             v = b0 * x + first_v
-            first_v = settle(clamp(b1 * x - a1 * v + second_v, -LIMIT_V, LIMIT_V))
-            second_v = settle(clamp(b2 * x - a2 * v, -LIMIT_V, LIMIT_V))
+            first_v = within(b1 * x - a1 * v + second_v, LIMIT_V)
+            second_v = b2 * x - a2 * v
             out_v[n] = v
-        state[here + SUMS] = first_v
-        state[here + SUMS + 1] = second_v
+        state[here + SUMS] = settle(first_v)
+        state[here + SUMS + 1] = settle(clamp(second_v, -LIMIT_V, LIMIT_V))
     for n in range(stop - start):
         out_v[n] = clamp(out_v[n], -RAIL_V, RAIL_V)
 

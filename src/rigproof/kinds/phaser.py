@@ -34,6 +34,7 @@ from rigproof.kinds.base import (
     mixed,
 )
 from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.limits import within
 from rigproof.kinds.linear_bounds import output_span, reach
 from rigproof.kinds.prewarp import quick_gain
 
@@ -87,15 +88,15 @@ def phaser(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int,
         for k in range(CAPACITORS, CAPACITORS + stages):
             moved = opening * (v - state[k])
             low_v = state[k] + moved
-            state[k] = settle(clamp(low_v + moved, -STATE_LIMIT_V, STATE_LIMIT_V))
+            state[k] = within(low_v + moved, STATE_LIMIT_V)
             v = 2.0 * low_v - v
-        round_v = settle(clamp(v, -STATE_LIMIT_V, STATE_LIMIT_V))
+        round_v = within(v, STATE_LIMIT_V)
         mix = mix_0 + n * mix_step
         out_v[n] = clamp((1.0 - mix) * x + mix * v, -RAIL_V, RAIL_V)
-    for k in range(CAPACITORS + stages, CAPACITORS + MOST_STAGES):
-        state[k] = 0.0
+    for k in range(CAPACITORS, CAPACITORS + MOST_STAGES):
+        state[k] = settle(state[k]) if k < CAPACITORS + stages else 0.0
     state[TURN] = turn
-    state[ROUND_V] = round_v
+    state[ROUND_V] = settle(round_v)
 
 
 def prepare(setting: Setting) -> list[float]:

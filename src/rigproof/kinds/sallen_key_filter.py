@@ -31,7 +31,7 @@ from rigproof.kinds.base import (
     Setting,
     Span,
 )
-from rigproof.kinds.clipping import clamp
+from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.prewarp import quick_gain
 from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, two_pole, two_pole_spans
 
@@ -83,8 +83,8 @@ def sallen_key_filter(
         v = high_v if is_high else low_v
         v = v * (3.0 - k) if is_equal else v
         out_v[n] = clamp(v, -RAIL_V, RAIL_V)
-    state[FIRST_V] = first_v
-    state[SECOND_V] = second_v
+    state[FIRST_V] = settle(first_v)
+    state[SECOND_V] = settle(second_v)
 
 
 def prepare(setting: Setting) -> list[float]:

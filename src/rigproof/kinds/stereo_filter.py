@@ -29,7 +29,7 @@ from rigproof.kinds.base import (
     Setting,
     Span,
 )
-from rigproof.kinds.clipping import clamp
+from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.prewarp import quick_gain
 from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, two_pole, two_pole_spans
 
@@ -80,10 +80,10 @@ def stereo_filter(
         )
         v = low_share * low_v + band_share * k * band_v + high_share * high_v
         out_right_v[n] = clamp(v, -RAIL_V, RAIL_V)
-    state[0] = left_1
-    state[1] = left_2
-    state[2] = right_1
-    state[3] = right_2
+    state[0] = settle(left_1)
+    state[1] = settle(left_2)
+    state[2] = settle(right_1)
+    state[3] = settle(right_2)
 
 
 def prepare(setting: Setting) -> list[float]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from rigproof.kinds.base import RAIL_V, Span
-from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.limits import within
 from rigproof.kinds.linear_bounds import output_span
 from rigproof.kinds.state_variable_filter import HIGHEST_RATIO, response_sums
 
@@ -21,12 +21,12 @@ LOWEST_Q, HIGHEST_Q = 0.5, 50.0
 def two_pole(
     x: float, first_v: float, second_v: float, g: float, k: float
 ) -> tuple[float, float, float, float, float]:
-    """Return low, band and high, and both integrators after this sample."""
+    """Return low, band and high, and both integrators after this sample; the kernel settles them once a call."""
     high_v = (x - (g + k) * first_v - second_v) / (1.0 + g * (g + k))
     band_v = g * high_v + first_v
     low_v = g * band_v + second_v
-    first_v = settle(clamp(band_v + g * high_v, -STATE_LIMIT_V, STATE_LIMIT_V))
-    second_v = settle(clamp(low_v + g * band_v, -STATE_LIMIT_V, STATE_LIMIT_V))
+    first_v = within(band_v + g * high_v, STATE_LIMIT_V)
+    second_v = within(low_v + g * band_v, STATE_LIMIT_V)
     return low_v, band_v, high_v, first_v, second_v
 
 
