@@ -30,14 +30,14 @@ TYPED = [
     # jacks: go through them, in, cutoff-cv-1, cutoff-cv-2, out, one more
     "",
     "",
-    "v-oct pitch -3..3",
+    "v-oct pitch -3..3 @12,100.5 1Mohm",
     "drop",
     "0..x",  # no good, asked again
     "",
     "",
     # controls: go through them, cutoff, resonance, drive, depth-1, depth-2, one more
     "",
-    "30Hz..12kHz",
+    "30Hz..12kHz @25,20",
     "",
     "heat 0.5..4",
     "",
@@ -90,9 +90,12 @@ def test_typed_answers_become_a_sheet(
     assert not sheet.is_typical
     assert set(sheet.jacks) == {"in", "v-oct", "out"}
     assert (sheet.jacks["v-oct"].signal, sheet.jacks["v-oct"].range_v) == ("pitch", (-3.0, 3.0))
+    assert sheet.jacks["v-oct"].at_mm == (12.0, 100.5)
+    assert sheet.jacks["v-oct"].resistance_ohm == 1e6
     assert sheet.jacks["in"].at_mm is None  # the panel is another
     assert set(sheet.controls) == {"cutoff", "resonance", "heat", "depth-1"}
     assert (sheet.controls["cutoff"].lo, sheet.controls["cutoff"].hi) == (30.0, 12_000.0)
+    assert sheet.controls["cutoff"].at_mm == (25.0, 20.0)
     assert sheet.sections["sum"].values["gain-2"] == 0  # where the dropped knob stood
 
 
@@ -164,7 +167,7 @@ def test_every_kind_alone_makes_a_sheet(kind: str, call: Call, folder: Path) -> 
 
 def test_kinds_wired_together_with_more_added_and_comments_kept(call: Call, folder: Path) -> None:
     words = ["--set", "wires=mixer-1.out vca.in, mixer-2.out vca.cv"]
-    words += ["--set", "jack+1=env-too out audio vca.out -5..5"]
+    words += ["--set", "jack+1=env-too out audio vca.out -5..5 470ohm"]
     words += ["--set", "control+1=trim mixer-1.gain-5 0..1"]
     answer = call(
         "new-sheet", "built", "--kinds", "mixer,mixer,vca", *words, "--yes", "--in", folder
@@ -178,7 +181,7 @@ def test_kinds_wired_together_with_more_added_and_comments_kept(call: Call, fold
     assert answer.code == FINE
     sheet = sheet_at(folder / "modules" / "built.toml")
     assert len(sheet.wires) == 2
-    assert "env-too" in sheet.jacks
+    assert sheet.jacks["env-too"].resistance_ohm == 470.0
     assert sheet.controls["trim"].sets == ("mixer-1.gain-4",)
     assert len(re.findall(r"(?m)^#", (folder / "modules" / "built.toml").read_text("utf-8"))) == 5
 
@@ -206,6 +209,7 @@ def test_it_never_overwrites(call: Call, folder: Path) -> None:
         (["--like", "mixer-4", "--set", "jack.in-1=in-2"], "not taken"),
         (["--like", "mixer-4", "--set", "control.level-1=0..0"], "goes somewhere"),
         (["--like", "mixer-4", "--set", "jack+1=a in cv mix.out"], "inputs of 'mix'"),
+        (["--like", "mixer-4", "--set", "jack.in-1=>high"], "a quantity"),
     ],
 )
 def test_an_answer_that_is_no_good_says_what_would_be(

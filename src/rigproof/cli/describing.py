@@ -22,6 +22,9 @@ ONE_BY_ONE_UP_TO = 24
 DROP = "drop"
 KEEP = "keep"
 FIGURES = {"typical": True, "maker": False}
+PLACE = re.compile(r"@(?P<x>\d+(?:\.\d+)?),(?P<y>\d+(?:\.\d+)?)")
+THRESHOLD = re.compile(r">(?P<volts>[^\s]+)")
+RESISTANCE = re.compile(r"\d+(?:\.\d+)?[kM]?ohm")
 SPAN = re.compile(r"(?P<lo>[^\s]+?)\.\.(?P<hi>[^\s]+)")
 MOST_MORE = 64
 """So many jacks or controls can be added in one walk."""
@@ -36,6 +39,9 @@ def start(
     walk: Interview, texts: Mapping[str, str], sheets: Mapping[str, Sheet], *, name: str
 ) -> SheetDraft:
     """Ask what the module is like and return the draft to go on from: a library sheet's, or one made of kinds."""
+    walk.say(
+        "Have the manual at hand. Enter takes what stands in brackets; Ctrl-C keeps what you have said so far."
+    )
     near: list[str] = []
     if "like" not in walk.given or "purpose" in walk.given:
         walk.say("What does it do? Some words, such as: stereo filter. Or a library sheet's name.")
@@ -217,7 +223,8 @@ def ask_jacks(walk: Interview, draft: SheetDraft) -> None:
     jacks = draft.group("jacks")
     walk.say(
         f"Jacks. Enter keeps one, '{DROP}' takes it out; or write what is different:"
-        " a name, a signal, a range such as -5..5"
+        " a name, a signal, a range such as -5..5, a place in mm such as @10,114.5,"
+        " a resistance such as 470ohm, a threshold such as >1.5V"
     )
     for name in _those_to_ask(walk, "jacks", jacks):
         jack = jacks[name]
@@ -282,7 +289,7 @@ def _jack_reader(name: str, draft: SheetDraft) -> Any:
 
 
 def split_jack(text: str, name: str, draft: SheetDraft) -> dict[str, Any]:
-    """Return what an answer about a jack changes: `name`, `signal`, `range_v`. Raises `ValueError`."""
+    """Return what an answer about a jack changes: `name` and keys of its table. Raises `ValueError`."""
     out: dict[str, Any] = {}
     if text in (KEEP, DROP, ""):
         return out
@@ -291,6 +298,8 @@ def split_jack(text: str, name: str, draft: SheetDraft) -> dict[str, Any]:
         span = SPAN.fullmatch(word)
         if span is not None:
             out["range_v"] = read_volts(span["lo"], span["hi"])
+        elif (found := jack_figure(word)) is not None:
+            out |= found
         elif word in signals and word != name:
             out["signal"] = word
         else:
@@ -298,6 +307,29 @@ def split_jack(text: str, name: str, draft: SheetDraft) -> dict[str, Any]:
             if word != name and word in draft.group("jacks"):
                 raise ValueError(f"a name that is not taken: there is a '{word}' already")
     return out
+
+
+def jack_figure(word: str) -> dict[str, Any] | None:
+    """Return the key that a word such as `@10,114.5`, `470ohm` or `>1.5V` stands for; None if it stands for none."""
+    threshold = THRESHOLD.fullmatch(word)
+    if threshold is not None:
+        return {"threshold_v": parse_quantity(threshold["volts"], "V")}
+    if RESISTANCE.fullmatch(word) is not None:
+        return {"resistance_ohm": parse_quantity(word, "ohm")}
+    return place_of(word)
+
+
+def place_of(word: str) -> dict[str, Any] | None:
+    """Return the place that a word stands for; None if it stands for none.
+
+    >>> place_of("@10,114.5"), place_of("10")
+    ({'at_mm': [10, 114.5]}, None)
+    """
+    place = PLACE.fullmatch(word)
+    if place is None:
+        return None
+    spot = [float(place["x"]), float(place["y"])]
+    return {"at_mm": [int(mm) if mm.is_integer() else mm for mm in spot]}
 
 
 def read_volts(lo: str, hi: str) -> list[float]:
@@ -326,8 +358,10 @@ def new_jack(
     words: Sequence[str], sections: Sections, draft: SheetDraft
 ) -> tuple[str, dict[str, Any]]:
     """Return name and table of a jack such as `cv-2 in cv mixer.in-2 -5..5`. Raises `ValueError`."""
-    form = "NAME in|out SIGNAL SECTION.PORT [LOW..HIGH], such as: cv-2 in cv mixer.in-2 -5..5"
-    if not 4 <= len(words) <= 5 or words[1] not in ("in", "out"):
+    form = (
+        "NAME in|out SIGNAL SECTION.PORT [LOW..HIGH @X,Y ...], such as: cv-2 in cv mix.in-2 -5..5"
+    )
+    if len(words) < 4 or words[1] not in ("in", "out"):
         raise ValueError(form)
     name = require_id(words[0])
     if name in draft.group("jacks"):
@@ -336,14 +370,16 @@ def new_jack(
         raise ValueError("a signal: audio, cv, pitch, gate, trigger, clock or midi")
     is_input = words[1] == "in"
     port = require_port(words[3], sections, is_input=is_input)
-    range_v = None
-    if len(words) == 5:
-        span = SPAN.fullmatch(words[4])
-        if span is None:
+    table = dict(jack_table(port, Signal(words[2]), is_input=is_input))
+    for word in words[4:]:
+        span = SPAN.fullmatch(word)
+        figure = jack_figure(word)
+        if span is not None:
+            table["range_v"] = tuple(read_volts(span["lo"], span["hi"]))
+        elif figure is not None:
+            table |= figure
+        else:
             raise ValueError(form)
-        lo, hi = read_volts(span["lo"], span["hi"])
-        range_v = (float(lo), float(hi))
-    table = dict(jack_table(port, Signal(words[2]), is_input=is_input, range_v=range_v))
     return name, table
 
 
@@ -352,7 +388,7 @@ def ask_controls(walk: Interview, draft: SheetDraft) -> None:
     controls = draft.group("controls")
     walk.say(
         f"Controls. Enter keeps one, '{DROP}' takes it out; or write what is different:"
-        " a name, a range such as 20Hz..20kHz"
+        " a name, a range such as 20Hz..20kHz, a place in mm such as @10,20"
     )
     for name in _those_to_ask(walk, "controls", controls):
         control = controls[name]
@@ -403,7 +439,7 @@ def control_words(name: str, control: Mapping[str, Any]) -> str:
 def split_control(
     text: str, name: str, control: Mapping[str, Any], draft: SheetDraft
 ) -> dict[str, Any]:
-    """Return what an answer about a control changes: `name`, `range`, `default`. Raises `ValueError`."""
+    """Return what an answer about a control changes: `name` and keys of its table. Raises `ValueError`."""
     out: dict[str, Any] = {}
     if text in (KEEP, DROP, ""):
         return out
@@ -421,6 +457,8 @@ def split_control(
             out["range"] = [int(end) if end.is_integer() else end for end in ends]
             default = default_within(control.get("default"), unit, ends)
             out["default"] = int(default) if default.is_integer() else default
+        elif (found := place_of(word)) is not None:
+            out |= found
         else:
             out["name"] = require_id(word)
             if word != name and word in draft.group("controls"):

@@ -194,7 +194,7 @@ def keep_answers(walk: Interview, kept: Path | None, folder: Path, *, is_end: bo
     kept.parent.mkdir(parents=True, exist_ok=True)
     lines = [f"{toml_value(key)} = {toml_value(text)}" for key, text in said.items()]
     write_whole(kept, ("\n".join(lines) + "\n").encode("utf-8"), folder)
-    console.print(f"\n{why}; the answers so far are kept in {kept}. Go on with:", highlight=False)
+    console.print(f"\n{why}; the answers so far are kept in {kept}. Go on with:", soft_wrap=True)
     console.print(
         f"  {command_name()} new-sheet {walk.said['name']} --answers {kept}"
         + ("" if folder == Path() else f" --in {folder}"),
