@@ -13,6 +13,10 @@ next step (two hits in a row are then one long gate); a trigger has its own leng
 clocks have come, the step's length is not known: gates last as long as triggers and nothing repeats. `cycle` gives a
 trigger whenever the rhythm has come round to its first step.
 
+Each step can have a chance of its own (`chances`, times the common one), repeat by itself (`ratchets`, times the common
+repeats) and play in some turns only (`conditions`); see `step_rules`. They belong to what is written and rotate with
+it. A reset begins with the first turn.
+
 Left out: a reset that comes just after its clock is not forgiven: the first step then plays twice, as in life.
 
 Source: even hits: G. Toussaint, Proc. BRIDGES 2005 (see `euclid`); the rest is common practice, no source.
@@ -43,13 +47,26 @@ from rigproof.kinds.euclid import MOST_STEPS, is_euclidean_hit
 from rigproof.kinds.randomness import TWO_32, first_seed, next_random
 from rigproof.kinds.rhythms import (
     ACCENT,
+    Played,
     check_euclid,
     check_letters,
     cut_by_reset,
     letters_of,
     nearest,
     part_s,
+    played_steps,
+    pulses_of_played,
     pulses_of_steps,
+    tied,
+)
+from rigproof.kinds.step_rules import (
+    OPTIONS,
+    chance_at,
+    next_turn,
+    ratchet_at,
+    restart_turns,
+    take_condition,
+    written_rules,
 )
 from rigproof.units import quarter_s
 
@@ -63,6 +80,7 @@ GATE_LEFT, IS_ACCENT, CYCLE_LEFT, SINCE_STEP, DONE, TO_DO, PART = 7, 8, 9, 10, 1
 HAS_CLOCK, HAS_PLAYED, WRITTEN, WRITTEN_LENGTH, WRITTEN_FILL, WRITTEN_ROTATE, LETTERS = (
     14, 15, 16, 17, 18, 19, 20,
 )  # fmt: skip
+RULES = LETTERS + MOST_STEPS
 
 THRESHOLD_V = 1.0
 """Clock and reset are high from here up. Common practice, no source. [V]"""
@@ -81,10 +99,14 @@ def steps_now(state: Any, length: float) -> int:
     return min(wanted, MOST_STEPS) if wanted >= 1 else int(state[WRITTEN_LENGTH])
 
 
-def letter_now(state: Any, steps: int, fill: float, rotate: float, fill_v: float, step: int) -> int:
-    """Return what stands at a step: 0 a rest, 1 a hit, 2 an accent."""
+def place_now(state: Any, steps: int, rotate: float, step: int) -> int:
+    """Return which of the written steps is played at a step."""
+    return (step + int(state[WRITTEN_ROTATE]) + math.floor(rotate + 0.5)) % steps
+
+
+def letter_now(state: Any, steps: int, fill: float, fill_v: float, place: int) -> int:
+    """Return what stands at a place: 0 a rest, 1 a hit, 2 an accent."""
     more = math.floor(clamp(fill_v, -FULL_V, FULL_V) / FULL_V * steps + 0.5)
-    place = (step + int(state[WRITTEN_ROTATE]) + math.floor(rotate + 0.5)) % steps
     wanted = math.floor(fill + 0.5)
     if wanted < 0 and state[WRITTEN] > 0.0:
         letter = int(state[LETTERS + place % int(state[WRITTEN_LENGTH])])
@@ -139,6 +161,7 @@ def gate_sequencer(
             state[CLOCKS] = 0.0
             state[STEP] = 0.0
             state[HAS_PLAYED] = 0.0
+            restart_turns(state, RULES)
             state[HAS_CLOCK] = 0.0  # the time across a reset is no clock period
         state[CLOCK_HIGH] = clock
         state[RESET_HIGH] = reset
@@ -158,17 +181,18 @@ def gate_sequencer(
                     step = 0
                 if step == 0 and state[HAS_PLAYED] > 0.0:
                     state[CYCLE_LEFT] = max(1.0, math.floor(trigger + 0.5))
-                letter = letter_now(
-                    state, steps, params[FILL, 0], params[ROTATE, 0], bus_v[ins[FILL_IN], n], step
-                )
+                    next_turn(state, RULES)
+                place = place_now(state, steps, params[ROTATE, 0], step)
+                letter = letter_now(state, steps, params[FILL, 0], bus_v[ins[FILL_IN], n], place)
+                plays = take_condition(state, RULES, place) and letter > 0
                 state[HAS_PLAYED] = 1.0
                 state[STEP] = float((step + 1) % steps)
                 state[SINCE_STEP] = 0.0
                 state[TO_DO] = 0.0
                 if state[GATE_LEFT] < 0.0:  # held until now
                     state[GATE_LEFT] = 0.0
-                if letter > 0:
-                    chance = clamp(
+                if plays:
+                    chance = chance_at(state, RULES, place) * clamp(
                         params[PROBABILITY, 0]
                         + n * params[PROBABILITY, 1]
                         + clamp(bus_v[ins[PROBABILITY_IN], n], -FULL_V, FULL_V) / FULL_V,
@@ -178,9 +202,9 @@ def gate_sequencer(
                     state[SEED] = next_random(state[SEED])
                     if state[SEED] < chance * TWO_32:
                         whole = state[PERIOD] * division
-                        state[TO_DO] = (
-                            max(1.0, math.floor(params[REPEATS, 0] + 0.5)) if whole > 0.0 else 1.0
-                        )
+                        times = max(1.0, math.floor(params[REPEATS, 0] + 0.5))
+                        times *= ratchet_at(state, RULES, place)
+                        state[TO_DO] = times if whole > 0.0 else 1.0
                         state[DONE] = 0.0
                         state[PART] = whole / state[TO_DO]
                         state[IS_ACCENT] = 1.0 if letter == ACCENT else 0.0
@@ -209,7 +233,7 @@ def gate_sequencer(
 
 def prepare(setting: Setting) -> list[float]:
     """Wait for the first clock, with the rhythm as it is written."""
-    state = [0.0] * (LETTERS + MOST_STEPS)
+    state = [0.0] * RULES + written_rules(setting.options)
     state[SEED] = first_seed(setting.seed, setting.name)
     letters = letters_of(str(setting.options["steps"]))
     if letters:
@@ -226,14 +250,37 @@ def prepare(setting: Setting) -> list[float]:
     return state
 
 
-def rhythm_of(setting: Setting) -> list[int]:
-    """Return one turn of the rhythm where the controls stand: 0 a rest, 1 a hit, 2 an accent."""
-    state = prepare(setting)
+def _places(setting: Setting, state: Sequence[float]) -> list[int]:
+    """Return which of the written steps is played at each step of a turn."""
     steps = steps_now(state, setting["length"])
-    return [
-        letter_now(state, steps, setting["fill"], setting["rotate"], 0.0, step)
-        for step in range(steps)
-    ]
+    return [place_now(state, steps, setting["rotate"], step) for step in range(steps)]
+
+
+def rhythm_of(setting: Setting) -> list[int]:
+    """Return one turn of the rhythm where the controls stand: 0 a rest, 1 a hit, 2 an accent.
+
+    Conditions, chances and ratchets are not asked.
+    """
+    state = prepare(setting)
+    places = _places(setting, state)
+    return [letter_now(state, len(places), setting["fill"], 0.0, place) for place in places]
+
+
+def _played(
+    setting: Setting, rhythm: Sequence[int], wanted: int, clock: Pulse, reset: Pulse
+) -> list[Played] | None:
+    """Return the steps with hits (or with accents alone) that are heard over and over."""
+    state = prepare(setting)
+    repeats = max(1, nearest(setting["repeats"]))
+    return played_steps(
+        _places(setting, state),
+        [repeats if letter >= wanted else 0 for letter in rhythm],
+        state[RULES:],
+        clock,
+        reset,
+        division=max(1, nearest(setting["division"])),
+        chance=setting["probability"],
+    )
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
@@ -241,55 +288,64 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
     return [setting.span("level").including(0.0)] * 3
 
 
+def _high_ratio(setting: Setting, count: int) -> float:
+    """Return what share of a step with so many pulses is high; triggers as in sixteenths at the patch's tempo."""
+    if nearest(setting["shape"]) == TRIGGER:
+        return min(0.5, count * setting["trigger"] / (quarter_s(setting.tempo_bpm) / 4.0))
+    return setting["gate"] if count == 1 else min(setting["gate"], LONGEST_REPEAT_RATIO)
+
+
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """A rectangle that is high for the gates' share of the time; for triggers, of sixteenths at the patch's tempo."""
     rhythm = rhythm_of(setting)
-    high, repeats = setting["level"], max(1, nearest(setting["repeats"]))
-    ratio = setting["gate"]
-    if repeats > 1:
-        ratio = min(ratio, LONGEST_REPEAT_RATIO)
-    if nearest(setting["shape"]) == TRIGGER:
-        ratio = min(0.5, repeats * setting["trigger"] / (quarter_s(setting.tempo_bpm) / 4.0))
-    chance = setting["probability"]
-    shares = (
-        ratio * chance * sum(1 for letter in rhythm if letter) / len(rhythm),
-        ratio * chance * sum(1 for letter in rhythm if letter == ACCENT) / len(rhythm),
-        setting["trigger"] / (quarter_s(setting.tempo_bpm) / 4.0) / len(rhythm),
-    )
+    high = setting["level"]
+    shares = []
+    for wanted in (1, ACCENT):
+        # Conditions that take too long to come round are read as always met.
+        played = _played(setting, rhythm, wanted, NO_PULSE, NO_PULSE) or [
+            Played(int(letter >= wanted), setting["probability"]) for letter in rhythm
+        ]
+        hits = [step for step in played if step.count]
+        shares.append(sum(_high_ratio(setting, s.count) * s.chance for s in hits) / len(played))
+    shares.append(setting["trigger"] / (quarter_s(setting.tempo_bpm) / 4.0) / len(rhythm))
     return [
         Level(0.0, high, high * share, high * math.sqrt(share * (1.0 - share)))
         for share in (min(1.0, share) for share in shares)
     ]
 
 
+def _shortest_s(setting: Setting, clock: Pulse, counts: Sequence[int]) -> float:
+    """Return the length of the shortest pulse of steps with so many pulses. [s]"""
+    division = max(1, nearest(setting["division"]))
+    shortest = setting["trigger"]
+    is_gate = nearest(setting["shape"]) == GATE
+    for count in counts:
+        part = part_s(clock, setting.tempo_bpm, division=division, repeats=count)
+        if part is not None:
+            most = LONGEST_REPEAT_RATIO if count > 1 else 1.0
+            shortest = min(shortest, (min(setting["gate"], most) if is_gate else 0.5) * part)
+    return shortest
+
+
 def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
-    """The rhythm laid over the clock, cut where resets begin it anew."""
+    """The rhythm laid over the clock, turn after turn, cut where resets begin it anew."""
     clock, reset = ins[CLOCK_IN], ins[RESET_IN]
     division = max(1, nearest(setting["division"]))
     turn = rhythm_of(setting)
-    rhythm = cut_by_reset(turn, clock, reset, division)
-    if rhythm is None:
+    whole = cut_by_reset(turn, clock, reset, division)
+    if whole is None:
         return [IRREGULAR] * 3
-    repeats = max(1, nearest(setting["repeats"]))
-    is_gate = nearest(setting["shape"]) == GATE
-    is_tied = is_gate and setting["gate"] >= 1.0 and repeats == 1
-    part = part_s(clock, setting.tempo_bpm, division=division, repeats=repeats)
-    shortest = setting["trigger"]
-    if part is not None:
-        most = LONGEST_REPEAT_RATIO if repeats > 1 else 1.0
-        shortest = min(shortest, (min(setting["gate"], most) if is_gate else 0.5) * part)
+    is_tied = nearest(setting["shape"]) == GATE and setting["gate"] >= 1.0
     found = []
     for wanted in (1, ACCENT):
-        hits = [1 if letter >= wanted else 0 for letter in rhythm]
-        if is_tied and wanted == 1:
-            hits = [1 if hit and not hits[i - 1] else 0 for i, hit in enumerate(hits)]
-        chance = clamp(setting["probability"], 0.0, 1.0)
-        found.append(
-            pulses_of_steps(
-                hits, clock, division=division, repeats=repeats, chance=chance, length_s=shortest
-            )
-        )
-    turns = [1 if i % len(turn) == 0 else 0 for i in range(len(rhythm))]
+        played = _played(setting, turn, wanted, clock, reset)
+        if played is None:
+            found.append(IRREGULAR)
+            continue
+        length_s = _shortest_s(setting, clock, sorted({s.count for s in played if s.count}))
+        rises = tied(played) if is_tied else played
+        found.append(pulses_of_played(rises, clock, division=division, length_s=length_s))
+    turns = [1 if i % len(turn) == 0 else 0 for i in range(len(whole))]
     if reset.beat.value != NO_PULSE.beat.value:
         turns[0] = 0  # a turn that a reset begins gives no trigger
     found.append(pulses_of_steps(turns, clock, division=division, length_s=setting["trigger"]))
@@ -325,6 +381,7 @@ KIND = Kind(
     options=(
         Option("steps", "", "the rhythm in letters", check=check_letters),
         Option("euclid", (4, 16, 0), "hits, steps, rotation to the left", check=check_euclid),
+        *OPTIONS,
     ),
     kernel=gate_sequencer,
     prepare=prepare,

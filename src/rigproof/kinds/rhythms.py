@@ -6,11 +6,13 @@ Source: letters for steps are common practice, no source; even spreading: see `e
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from math import floor, lcm
 
 from rigproof.kinds.base import IRREGULAR, NO_PULSE, Beat, Pulse
 from rigproof.kinds.euclid import MOST_STEPS
+from rigproof.kinds.step_rules import chance_at, met_from_start, ratchet_at, turns_of
 from rigproof.model.sheet import RawValue
 from rigproof.units import quarter_s
 
@@ -98,35 +100,116 @@ def part_s(clock: Pulse, tempo_bpm: float, *, division: int, repeats: int = 1) -
     return quarter_s(tempo_bpm) * division / float(clock.per_quarter) / repeats
 
 
+@dataclass(frozen=True, slots=True)
+class Played:
+    """One step as it is played again and again: how many pulses it gives, and how likely they are."""
+
+    count: int
+    chance: float = 1.0
+
+
+def played_steps(
+    order: Sequence[int],
+    counts: Sequence[int],
+    rules: Sequence[float],
+    clock: Pulse,
+    reset: Pulse,
+    *,
+    division: int,
+    chance: float = 1.0,
+) -> list[Played] | None:
+    """Return the steps that are heard over and over, cut where resets begin them anew; None when nobody can say.
+
+    `order` is the step (for its rules) at each place of one turn, `counts` the pulses there before its own repeats.
+    Without resets the first turn is left out, since it never comes again.
+    """
+    turns = turns_of(rules)
+    if turns * len(order) > MOST_CYCLE_STEPS:
+        return None
+    met = met_from_start(rules, order)
+    if reset.beat is Beat.NONE:
+        heard = len(order) * turns
+        for _ in range(len(order) * 2 * turns):  # turn 0, and what `previous` saw before it
+            next(met)
+    else:
+        cut = cut_by_reset([0], clock, reset, division)
+        if cut is None:
+            return None
+        heard = len(cut)
+    found = []
+    for i in range(heard):
+        step = order[i % len(order)]
+        own = min(max(chance, 0.0), 1.0) * chance_at(rules, 0, step)
+        plays = next(met) and own > 0.0
+        count = counts[i % len(order)] * int(ratchet_at(rules, 0, step)) if plays else 0
+        found.append(Played(count, own if count else 1.0))
+    return found
+
+
+def tied(steps: Sequence[Played]) -> list[Played]:
+    """Return the rises that are left when a step of one pulse lasts until the next step.
+
+    A rise comes unless the step before came; where that is left to chance, so is the rise.
+    """
+    found = []
+    for i, step in enumerate(steps):
+        before = steps[i - 1]
+        held = before.chance if before.count == 1 else 0.0
+        if step.count == 0 or held == 0.0:
+            found.append(step)
+        elif held == 1.0:
+            found.append(Played(step.count - 1, step.chance if step.count > 1 else 1.0))
+        else:
+            share = (step.count - held) / step.count
+            found.append(Played(step.count, step.chance * share))
+    return found
+
+
+def pulses_of_played(
+    steps: Sequence[Played], clock: Pulse, *, division: int, length_s: float | None = None
+) -> Pulse:
+    """Return the pulses of steps, one every `division` clocks; their chance is the share that comes on average.
+
+    Steps that repeat measure the time between two clocks, so behind an uneven clock nobody can say.
+    """
+    counts = [step.count for step in steps]
+    if clock.beat is Beat.PATTERN and max(counts, default=0) > 1:
+        return IRREGULAR
+    most = sum(counts)
+    expected = sum(step.count * step.chance for step in steps)
+    chance = min(1.0, expected / most) if most else 1.0
+    if chance >= 1.0 - 1e-12:
+        chance = 1.0
+    return pulses_of_steps(counts, clock, division=division, chance=chance, length_s=length_s)
+
+
 def pulses_of_steps(
     steps: Sequence[int],
     clock: Pulse,
     *,
     division: int,
-    repeats: int = 1,
     chance: float = 1.0,
     length_s: float | None = None,
 ) -> Pulse:
-    """Return the pulses of a rhythm of 0 and 1, one step every `division` clocks, each hit `repeats` times."""
-    hits = sum(1 for step in steps if step)
-    if clock.beat is Beat.NONE or hits == 0 or chance <= 0.0:
+    """Return the pulses of a rhythm, one step every `division` clocks, each with so many pulses evenly inside it."""
+    if clock.beat is Beat.NONE or not any(steps) or chance <= 0.0:
         return NO_PULSE
-    cycle = smallest_cycle([1 if step else 0 for step in steps])
-    is_even = sum(cycle) == 1 and (repeats == 1 or len(cycle) == 1)
+    cycle = smallest_cycle(steps)
+    is_even = sum(cycle) == 1 or len(cycle) == 1
     if clock.beat is Beat.FREE and is_even and clock.hz is not None:
         return Pulse(
             Beat.FREE,
             length_s=length_s,
-            hz=clock.hz / division / len(cycle) * repeats,
+            hz=clock.hz / division / len(cycle) * sum(cycle),
             chance=chance * clock.chance,
         )
     if clock.beat not in (Beat.STEADY, Beat.PATTERN) or clock.per_quarter is None:
         return IRREGULAR
-    per_quarter = clock.per_quarter / division * Fraction(sum(cycle), len(cycle)) * repeats
+    per_quarter = clock.per_quarter / division * Fraction(sum(cycle), len(cycle))
     clocks = len(cycle) * division
     if clock.beat is Beat.PATTERN and clock.cycle_quarters is not None:
         clocks_a_cycle = clock.per_quarter * clock.cycle_quarters
-        is_even = is_even and repeats == 1 and clocks % clocks_a_cycle.numerator == 0
+        is_even = is_even and sum(cycle) == 1 and clocks % clocks_a_cycle.numerator == 0
         clocks = lcm(clocks, clocks_a_cycle.numerator)
     cycle_quarters = Fraction(clocks) / clock.per_quarter
     if is_even:

@@ -8,6 +8,10 @@ come it lasts 5 ms. `glide` is the time in which the pitch moves in a straight l
 only into those marked x in `slides`. A step takes `division` clocks; `reset` makes the next clock play the first step,
 and a reset on the same sample as a clock comes first. `cycle` gives a trigger whenever the first step comes round.
 
+Each step can have a chance (`chances`), repeat its gate evenly inside the step (`ratchets`, once the step's length is
+known) and play in some turns only (`conditions`); see `step_rules`. A step that does not come is a rest. A repeated
+gate lasts nine tenths of its part at most. A reset begins with the first turn.
+
 Left out: errors of the converter, which are about a cent in good ones.
 
 Source: 1 V/octave by definition; note names and numbers, middle C (C4) being 60: MIDI 1.0; the rest is common practice,
@@ -38,15 +42,29 @@ from rigproof.kinds.base import (
 )
 from rigproof.kinds.clipping import clamp
 from rigproof.kinds.edges import schmitt
-from rigproof.kinds.gate_sequencer import pulse_samples
+from rigproof.kinds.gate_sequencer import LONGEST_REPEAT_RATIO, pulse_samples
 from rigproof.kinds.randomness import TWO_32, first_seed, next_random
 from rigproof.kinds.rhythms import (
+    Played,
     check_letters,
     cut_by_reset,
     letters_of,
     nearest,
     part_s,
+    played_steps,
+    pulses_of_played,
     pulses_of_steps,
+    tied,
+)
+from rigproof.kinds.step_rules import (
+    OPTIONS,
+    chance_at,
+    has_rules,
+    next_turn,
+    ratchet_at,
+    restart_turns,
+    take_condition,
+    written_rules,
 )
 from rigproof.model.sheet import RawValue
 
@@ -62,6 +80,7 @@ GATE_LEFT, CYCLE_LEFT, SEED, NOW_V, TARGET_V, GLIDE_LEFT, WRITTEN_LENGTH, GATES_
 SLIDES_LENGTH, WAYS, NOTES = 16, 17, 18
 GATES = NOTES + MOST_NOTES
 SLIDES = GATES + MOST_NOTES
+SINCE_STEP, DONE, TO_DO, PART, RULES = range(SLIDES + MOST_NOTES, SLIDES + MOST_NOTES + 5)
 
 THRESHOLD_V = 1.0
 """Clock and reset are high from here up. Common practice, no source. [V]"""
@@ -152,10 +171,12 @@ def step_sequencer(
             state[CLOCKS] = 0.0
             state[PLACE] = 0.0
             state[HAS_PLAYED] = 0.0
+            restart_turns(state, RULES)
             state[HAS_CLOCK] = 0.0  # the time across a reset is no clock period
         state[CLOCK_HIGH] = clock
         state[RESET_HIGH] = reset
         state[SINCE_CLOCK] += 1.0
+        state[SINCE_STEP] += 1.0
         if is_clock:
             if state[HAS_CLOCK] > 0.0:
                 state[PERIOD] = state[SINCE_CLOCK]
@@ -170,6 +191,7 @@ def step_sequencer(
                     place = 0
                 if place == 0 and state[HAS_PLAYED] > 0.0:
                     state[CYCLE_LEFT] = trigger
+                    next_turn(state, RULES)
                 state[HAS_PLAYED] = 1.0
                 state[PLACE] = float((place + 1) % turn)
                 step = step_at(place, steps, direction)
@@ -178,7 +200,15 @@ def step_sequencer(
                     step = min(int(state[SEED] / TWO_32 * steps), steps - 1)
                 if state[GATE_LEFT] < 0.0:  # held until now
                     state[GATE_LEFT] = 0.0
-                if is_marked(state, GATES, state[GATES_LENGTH], step):
+                state[SINCE_STEP] = 0.0
+                state[TO_DO] = 0.0
+                plays = take_condition(state, RULES, step)
+                plays = is_marked(state, GATES, state[GATES_LENGTH], step) and plays
+                chance = chance_at(state, RULES, step)
+                if plays and chance < 1.0:
+                    state[SEED] = next_random(state[SEED])
+                    plays = state[SEED] < chance * TWO_32
+                if plays:
                     knob = KNOBS + step % ways
                     written = state[NOTES + step % int(state[WRITTEN_LENGTH])]
                     state[TARGET_V] = clamp(
@@ -187,13 +217,18 @@ def step_sequencer(
                     glide = max(0.0, params[GLIDE_S, 0] + n * params[GLIDE_S, 1]) * rate_hz
                     is_slide = is_marked(state, SLIDES, state[SLIDES_LENGTH], step)
                     state[GLIDE_LEFT] = max(1.0, math.floor(glide + 0.5)) if is_slide else 1.0
-                    ratio = params[GATE_RATIO, 0] + n * params[GATE_RATIO, 1]
-                    state[GATE_LEFT] = pulse_samples(
-                        1.0, ratio, trigger, state[PERIOD] * division, False
-                    )
+                    whole = state[PERIOD] * division
+                    state[TO_DO] = ratchet_at(state, RULES, step) if whole > 0.0 else 1.0
+                    state[DONE] = 0.0
+                    state[PART] = whole / state[TO_DO]
             state[CLOCKS] += 1.0
             if state[CLOCKS] >= division:
                 state[CLOCKS] = 0.0
+        if state[DONE] < state[TO_DO] and state[SINCE_STEP] >= state[DONE] * state[PART]:
+            state[DONE] += 1.0
+            ratio = params[GATE_RATIO, 0] + n * params[GATE_RATIO, 1]
+            is_split = state[TO_DO] > 1.5
+            state[GATE_LEFT] = pulse_samples(1.0, ratio, trigger, state[PART], is_split)
         if state[GLIDE_LEFT] > 1.0:
             state[NOW_V] += (state[TARGET_V] - state[NOW_V]) / state[GLIDE_LEFT]
             state[GLIDE_LEFT] -= 1.0
@@ -223,7 +258,7 @@ def _written(setting: Setting) -> list[float]:
 
 def prepare(setting: Setting) -> list[float]:
     """Stand on the first note, waiting for the first clock."""
-    state = [0.0] * (SLIDES + MOST_NOTES)
+    state = [0.0] * RULES + written_rules(setting.options)
     state[SEED] = first_seed(setting.seed, setting.name)
     state[WAYS] = float(setting.ways)
     written = _written(setting)
@@ -246,11 +281,23 @@ def _order(setting: Setting) -> list[int]:
 
 
 def _gates(setting: Setting) -> list[int]:
-    """Return for each place of one turn whether it sounds."""
+    """Return for each place of one turn whether it sounds, conditions and chances aside."""
     state = prepare(setting)
     return [
         1 if is_marked(state, GATES, state[GATES_LENGTH], step) else 0 for step in _order(setting)
     ]
+
+
+def _played(setting: Setting, clock: Pulse, reset: Pulse) -> list[Played] | None:
+    """Return the steps that are heard over and over; None when nobody can say."""
+    return played_steps(
+        _order(setting),
+        _gates(setting),
+        prepare(setting)[RULES:],
+        clock,
+        reset,
+        division=max(1, nearest(setting["division"])),
+    )
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
@@ -287,7 +334,14 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
         math.hypot(rms, moved.rms_v),
     ).clipped(-RAIL_V, RAIL_V)
     high = setting["level"]
-    share = setting["gate"] * len(sounding) / len(order) if any(_gates(setting)) else 0.0
+    # Conditions that take too long to come round are read as always met.
+    played = _played(setting, NO_PULSE, NO_PULSE) or [Played(gate) for gate in _gates(setting)]
+    ratios = {1: setting["gate"]}
+    split_ratio = min(setting["gate"], LONGEST_REPEAT_RATIO)
+    share = sum(ratios.get(x.count, split_ratio) * x.chance for x in played if x.count) / len(
+        played
+    )
+    share = min(1.0, share)
     gate = Level(0.0, high, high * share, high * math.sqrt(share * (1.0 - share)))
     return [pitch, gate, Level(0.0, high, 0.0, 0.0)]
 
@@ -297,21 +351,28 @@ def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
     clock, reset = ins[CLOCK_IN], ins[RESET_IN]
     division = max(1, nearest(setting["division"]))
     whole = _gates(setting)
-    gates = cut_by_reset(whole, clock, reset, division)
-    if gates is None:
+    cut = cut_by_reset(whole, clock, reset, division)
+    if cut is None:
         return [NO_PULSE, IRREGULAR, IRREGULAR]
-    turns = [1 if i % len(whole) == 0 else 0 for i in range(len(gates))]
+    turns = [1 if i % len(whole) == 0 else 0 for i in range(len(cut))]
     if reset.beat is not Beat.NONE:
         turns[0] = 0  # a turn that a reset begins gives no trigger
     cycle = pulses_of_steps(turns, clock, division=division, length_s=TRIGGER_S)
-    if nearest(setting["direction"]) == RANDOM and not all(whole):
+    rules = prepare(setting)[RULES:]
+    if nearest(setting["direction"]) == RANDOM and (not all(whole) or has_rules(rules)):
         is_silent = not any(whole) or clock.beat is Beat.NONE
         return [NO_PULSE, NO_PULSE if is_silent else IRREGULAR, cycle]
-    if setting["gate"] >= 1.0:
-        gates = [1 if gate and not gates[i - 1] else 0 for i, gate in enumerate(gates)]
-    part = part_s(clock, setting.tempo_bpm, division=division)
-    shortest = TRIGGER_S if part is None else min(TRIGGER_S, setting["gate"] * part)
-    gate = pulses_of_steps(gates, clock, division=division, length_s=shortest)
+    played = _played(setting, clock, reset)
+    if played is None:
+        return [NO_PULSE, IRREGULAR, cycle]
+    rises = tied(played) if setting["gate"] >= 1.0 else played
+    shortest = TRIGGER_S
+    for count in {step.count for step in played if step.count}:
+        part = part_s(clock, setting.tempo_bpm, division=division, repeats=count)
+        if part is not None:
+            most = LONGEST_REPEAT_RATIO if count > 1 else 1.0
+            shortest = min(shortest, min(setting["gate"], most) * part)
+    gate = pulses_of_played(rises, clock, division=division, length_s=shortest)
     return [NO_PULSE, gate, cycle]
 
 
@@ -351,6 +412,7 @@ KIND = Kind(
         Option("volts", (), "voltages, used when no notes are written", check=_check_volts),
         Option("gates", "", "which steps sound, in letters", check=check_letters),
         Option("slides", "", "the steps to glide into, in letters", check=check_letters),
+        *OPTIONS,
     ),
     kernel=step_sequencer,
     prepare=prepare,
