@@ -37,6 +37,7 @@ from rigproof.kinds.base import (
 )
 from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.edges import schmitt
+from rigproof.kinds.limits import within
 
 DECAY_S, COLOUR, MIX, SIZE, PRE_DELAY_S = 1, 2, 3, 4, 5
 LEFT_IN, RIGHT_IN, HOLD_IN = 0, 1, 2
@@ -47,19 +48,23 @@ LINE_S = (0.02215, 0.02623, 0.02985, 0.03327, 0.03702, 0.0406, 0.04435, 0.04785)
 DIFFUSER_S = ((0.00479, 0.00171), (0.00523, 0.00157))
 """Lengths of the all-passes of each side. Our choice. [s]"""
 DIFFUSION = 0.6
+WRITE_MASK = (1 << 30) - 1
+"""Where the common write place begins anew; every memory is a divisor of it."""
 ROOT_8 = math.sqrt(8.0)
 NEPER_60_DB = math.log(1000.0)
 LIMIT_V = 4.0 * RAIL_V
 THRESHOLD_V = 1.0
 """Hold is high from here up. Common practice, no source. [V]"""
 
-HOLD_HIGH, LAST_DECAY, LAST_COLOUR, LOUDNESS = 0, 1, 2, 3
-LENGTH, PLACE, START = 4, 12, 20
-GAIN, PULL, LOW, OUT = 28, 36, 44, 52
-"""Of each line: samples, place, where it starts; gain and pull of its low pass and what that holds; what came out."""
-SHORT_LENGTH, SHORT_PLACE, SHORT_START = 60, 66, 72
-"""The same of the four all-passes and the two pre-delays."""
-MEMORY = 78
+HOLD_HIGH, LAST_DECAY, LAST_COLOUR, LOUDNESS, WRITE, LINE_MASK, DIFFUSER_MASK, PRE_MASK = range(8)
+"""The three masks are the sizes of the memories less one, in frames; the write place is common to all."""
+LENGTH, GAIN, PULL, LOW, OUT = 8, 16, 24, 32, 40
+"""Of each line: samples; gain and pull of its low pass and what that holds; what came out."""
+SHORT, WAIT = 48, 52
+"""Samples of the four all-passes, and of the pre-delay."""
+MEMORY = 53
+"""Frames of eight lines, behind them frames of four all-passes, behind them frames of two pre-delays."""
+DIFFUSERS = 4
 
 
 def decay_s_at(
@@ -80,30 +85,17 @@ def absorption(line_s: float, decay_s: float, colour: float) -> tuple[float, flo
     return gain, (1.0 - high) / (1.0 + high)
 
 
-def diffused(state: Any, i: int, x: float) -> float:
-    """Return a sample behind all-pass `i`: (z^-D - g) / (1 - g z^-D)."""
-    place = int(state[SHORT_PLACE + i])
-    here = int(state[SHORT_START + i]) + place
-    late_v = state[here]
+def diffused(state: Any, here: int, late: int, x: float) -> float:
+    """Return a sample behind an all-pass, (z^-D - g) / (1 - g z^-D): it writes at `here` and reads at `late`."""
+    late_v = state[late]
     v = x + DIFFUSION * late_v
-    state[here] = settle(clamp(v, -LIMIT_V, LIMIT_V))
-    place += 1
-    state[SHORT_PLACE + i] = 0.0 if place >= int(state[SHORT_LENGTH + i]) else float(place)
+    state[here] = settle(v)
     return float(late_v - DIFFUSION * v)
 
 
-def delayed(state: Any, i: int, x: float) -> float:
-    """Return a sample behind pre-delay `i`."""
-    length = int(state[SHORT_LENGTH + i])
-    if length == 0:
-        return x
-    place = int(state[SHORT_PLACE + i])
-    here = int(state[SHORT_START + i]) + place
-    late_v = state[here]
-    state[here] = settle(x)
-    place += 1
-    state[SHORT_PLACE + i] = 0.0 if place >= length else float(place)
-    return float(late_v)
+def fed(mixed_v: float, fed_v: float) -> float:
+    """Return what a line takes in: its share of all lines, whose power is kept, and of the sound."""
+    return settle(within(mixed_v / ROOT_8 + fed_v, LIMIT_V))
 
 
 def reverb(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
@@ -125,52 +117,63 @@ def reverb(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int,
             power += gain * gain / LINES
         state[LOUDNESS] = sqrt((1.0 - power) / power)
     loudness = state[LOUDNESS]
+    line_mask, diffuser_mask = int(state[LINE_MASK]), int(state[DIFFUSER_MASK])
+    pre_mask, wait = int(state[PRE_MASK]), int(state[WAIT])
+    diffusers = MEMORY + LINES * (line_mask + 1)
+    pres = diffusers + DIFFUSERS * (diffuser_mask + 1)
+    short_0, short_1 = int(state[SHORT]), int(state[SHORT + 1])
+    short_2, short_3 = int(state[SHORT + 2]), int(state[SHORT + 3])
     mix_step = params[MIX, 1]
     mix_0 = params[MIX, 0] + start * mix_step
     held = state[HOLD_HIGH]
+    write = int(state[WRITE])
     for n in range(stop - start):
         held = schmitt(hold_v[n], held, THRESHOLD_V)
         dry_left_v = clamp(left_v[n], -RAIL_V, RAIL_V)
         dry_right_v = clamp(right_v[n], -RAIL_V, RAIL_V)
-        fed_left_v = diffused(state, 1, diffused(state, 0, delayed(state, 4, dry_left_v)))
-        fed_right_v = diffused(state, 3, diffused(state, 2, delayed(state, 5, dry_right_v)))
+        here = pres + 2 * (write & pre_mask)
+        state[here], state[here + 1] = settle(dry_left_v), settle(dry_right_v)
+        late = pres + 2 * ((write - wait) & pre_mask)
+        here = diffusers + DIFFUSERS * (write & diffuser_mask)
+        late_0 = diffusers + DIFFUSERS * ((write - short_0) & diffuser_mask)
+        late_1 = diffusers + DIFFUSERS * ((write - short_1) & diffuser_mask) + 1
+        late_2 = diffusers + DIFFUSERS * ((write - short_2) & diffuser_mask) + 2
+        late_3 = diffusers + DIFFUSERS * ((write - short_3) & diffuser_mask) + 3
+        fed_left_v = diffused(state, here + 1, late_1, diffused(state, here, late_0, state[late]))
+        fed_right_v = diffused(
+            state, here + 3, late_3, diffused(state, here + 2, late_2, state[late + 1])
+        )
         fed_left_v *= 0.5 * (1.0 - held)
         fed_right_v *= 0.5 * (1.0 - held)
         for i in range(LINES):
-            v = state[int(state[START + i]) + int(state[PLACE + i])]
-            low_v = settle(v + state[PULL + i] * (state[LOW + i] - v))
+            frame = (write - int(state[LENGTH + i])) & line_mask
+            v = state[MEMORY + LINES * frame + i]
+            low_v = v + state[PULL + i] * (state[LOW + i] - v)
             state[LOW + i] = low_v
             state[OUT + i] = v if held > 0.0 else state[GAIN + i] * low_v
-        a0, a1 = state[OUT], state[OUT + 1]
-        a2, a3 = state[OUT + 2], state[OUT + 3]
-        a4, a5 = state[OUT + 4], state[OUT + 5]
-        a6, a7 = state[OUT + 6], state[OUT + 7]
-        wet_left_v = loudness * (a0 - a2 + a4 - a6)
-        wet_right_v = loudness * (a1 - a3 + a5 - a7)
+        a0, a1, a2, a3 = state[OUT], state[OUT + 1], state[OUT + 2], state[OUT + 3]
+        a4, a5, a6, a7 = state[OUT + 4], state[OUT + 5], state[OUT + 6], state[OUT + 7]
+        wet_left_v = clamp(loudness * (a0 - a2 + a4 - a6), -RAIL_V, RAIL_V)
+        wet_right_v = clamp(loudness * (a1 - a3 + a5 - a7), -RAIL_V, RAIL_V)
         # Hadamard's matrix of eight rows: three rounds of sums and differences.
         b0, b1, b2, b3 = a0 + a1, a0 - a1, a2 + a3, a2 - a3
         b4, b5, b6, b7 = a4 + a5, a4 - a5, a6 + a7, a6 - a7
         a0, a2, a1, a3 = b0 + b2, b0 - b2, b1 + b3, b1 - b3
         a4, a6, a5, a7 = b4 + b6, b4 - b6, b5 + b7, b5 - b7
-        state[OUT], state[OUT + 4] = a0 + a4, a0 - a4
-        state[OUT + 1], state[OUT + 5] = a1 + a5, a1 - a5
-        state[OUT + 2], state[OUT + 6] = a2 + a6, a2 - a6
-        state[OUT + 3], state[OUT + 7] = a3 + a7, a3 - a7
-        for i in range(LINES):
-            place = int(state[PLACE + i])
-            fed_v = fed_left_v if i % 2 == 0 else fed_right_v
-            v = clamp(state[OUT + i] / ROOT_8 + fed_v, -LIMIT_V, LIMIT_V)
-            state[int(state[START + i]) + place] = settle(v)
-            place += 1
-            state[PLACE + i] = 0.0 if place >= int(state[LENGTH + i]) else float(place)
+        here = MEMORY + LINES * (write & line_mask)
+        state[here], state[here + 4] = fed(a0 + a4, fed_left_v), fed(a0 - a4, fed_left_v)
+        state[here + 1], state[here + 5] = fed(a1 + a5, fed_right_v), fed(a1 - a5, fed_right_v)
+        state[here + 2], state[here + 6] = fed(a2 + a6, fed_left_v), fed(a2 - a6, fed_left_v)
+        state[here + 3], state[here + 7] = fed(a3 + a7, fed_right_v), fed(a3 - a7, fed_right_v)
+        write = (write + 1) & WRITE_MASK
         mix = mix_0 + n * mix_step
-        wet_left_v = clamp(wet_left_v, -RAIL_V, RAIL_V)
-        wet_right_v = clamp(wet_right_v, -RAIL_V, RAIL_V)
         out_left_v[n] = (1.0 - mix) * dry_left_v + mix * wet_left_v
         out_right_v[n] = (1.0 - mix) * dry_right_v + mix * wet_right_v
     for i in range(LINES):
+        state[LOW + i] = settle(state[LOW + i])
         state[OUT + i] = 0.0
     state[HOLD_HIGH] = held
+    state[WRITE] = write
 
 
 def _prime_from(samples: float) -> int:
@@ -196,17 +199,13 @@ def prepare(setting: Setting) -> Any:
 
     lines = line_samples(setting)
     shorts = [_prime_from(s * setting.rate_hz) for side in DIFFUSER_S for s in side]
-    shorts += [_wait(setting)] * 2
-    state = np.zeros(MEMORY + sum(lines) + sum(shorts))
-    at = MEMORY
-    for lengths, length_slot, start_slot in (
-        (lines, LENGTH, START),
-        (shorts, SHORT_LENGTH, SHORT_START),
-    ):
-        for i, length in enumerate(lengths):
-            state[length_slot + i] = length
-            state[start_slot + i] = at
-            at += length
+    wait = _wait(setting)
+    frames = [1 << longest.bit_length() for longest in (max(lines), max(shorts), wait)]
+    state = np.zeros(MEMORY + LINES * frames[0] + DIFFUSERS * frames[1] + 2 * frames[2])
+    state[LINE_MASK : PRE_MASK + 1] = [size - 1 for size in frames]
+    state[LENGTH : LENGTH + LINES] = lines
+    state[SHORT : SHORT + DIFFUSERS] = shorts
+    state[WAIT] = wait
     return state
 
 
