@@ -79,7 +79,7 @@ def test_typed_answers_become_a_sheet(
     call: Call, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     typist = Typist(TYPED)
-    monkeypatch.setattr(new_sheet, "typed", typist)
+    monkeypatch.setattr(new_sheet, "ask_typed", typist)
     answer = call("new-sheet", "tide-filter", "--in", folder)
     assert (answer.code, answer.err) == (FINE, "")
     assert next(typist.lines, None) is None
@@ -103,19 +103,19 @@ def test_a_walk_that_is_stopped_anywhere_is_kept_and_ends_the_same(
     call: Call, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Oracle: the walk that was not stopped."""
-    monkeypatch.setattr(new_sheet, "typed", Typist(TYPED))
+    monkeypatch.setattr(new_sheet, "ask_typed", Typist(TYPED))
     assert call("new-sheet", "whole", "--in", folder).code == FINE
     whole = (folder / "modules" / "whole.toml").read_text("utf-8")
     good = [line for line in TYPED if line != "0..x"]
     for at in (1, 5, 12, len(good) - 1):
         name = f"stopped-{at}"
-        monkeypatch.setattr(new_sheet, "typed", Typist(good[:at], end=KeyboardInterrupt))
+        monkeypatch.setattr(new_sheet, "ask_typed", Typist(good[:at], end=KeyboardInterrupt))
         stopped = call("new-sheet", name, "--in", folder)
         kept = folder / "modules" / f"{name}.answers"
         assert stopped.code == STOPPED
         assert str(kept) in stopped.err.replace("\n", "")
         assert not (folder / "modules" / f"{name}.toml").exists()
-        monkeypatch.setattr(new_sheet, "typed", Typist(good[at:]))
+        monkeypatch.setattr(new_sheet, "ask_typed", Typist(good[at:]))
         again = call("new-sheet", name, "--answers", kept, "--in", folder)
         assert (again.code, again.err) == (FINE, "")
         assert (folder / "modules" / f"{name}.toml").read_text("utf-8") == whole
@@ -124,7 +124,7 @@ def test_a_walk_that_is_stopped_anywhere_is_kept_and_ends_the_same(
 def test_answers_that_run_out_are_kept_too(
     call: Call, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(new_sheet, "typed", Typist(TYPED[:3]))
+    monkeypatch.setattr(new_sheet, "ask_typed", Typist(TYPED[:3]))
     answer = call("new-sheet", "half", "--in", folder)
     assert answer.code == BAD_INPUT
     assert (folder / "modules" / "half.answers").is_file()
@@ -134,7 +134,7 @@ def test_answers_that_run_out_are_kept_too(
 def test_stopped_before_the_first_answer_nothing_is_written(
     call: Call, folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(new_sheet, "typed", Typist([], end=KeyboardInterrupt))
+    monkeypatch.setattr(new_sheet, "ask_typed", Typist([], end=KeyboardInterrupt))
     assert call("new-sheet", "never", "--in", folder).code == STOPPED
     assert list((folder / "modules").iterdir()) == []
 
@@ -242,6 +242,24 @@ def test_a_sheet_of_ones_own_can_be_used_at_once(call: Call, folder: Path) -> No
     answer = call("check", folder, "--json")
     assert answer.code == FINE
     assert answer.data["survey"]["modules"] == 1
+
+
+@pytest.mark.parametrize(
+    ("like", "entry"),
+    [
+        ("mixer-4", "[[module]]"),
+        ("knob-box-16", "[[controller]]"),
+        ("interface-8", "[[interface]]"),
+        ("echo-program", "[[program]]"),
+    ],
+)
+def test_it_says_how_the_sheet_is_put_to_use(
+    like: str, entry: str, call: Call, folder: Path
+) -> None:
+    answer = call("new-sheet", "mine", "--like", like, "--yes", "--in", folder)
+    assert answer.code == FINE
+    assert f'  {entry}\n  id = "mine"\n  sheet = "mine"\n' in answer.out
+    assert ("  row = 1\n" in answer.out) is (entry == "[[module]]")
 
 
 def test_programs_are_described_without_a_panel(call: Call, folder: Path) -> None:

@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from rigproof.cli.arguments import AsJson
-from rigproof.cli.screen import BAD_INPUT, STOPPED, command_name, errors_console, finish, heading
+from rigproof.cli.screen import (
+    BAD_INPUT,
+    STOPPED,
+    command_name,
+    errors_console,
+    finish,
+    heading,
+    typed,
+)
+
+from rigproof.model.sheet import Housing
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -18,7 +28,13 @@ if TYPE_CHECKING:
 
 KEPT = ".answers"
 """End of the name of the file that keeps the answers of a walk that was stopped."""
-ANSWER_LIMIT_BYTES = 100_000
+FILES_OF = {
+    Housing.MODULE: "rig.toml",
+    Housing.CONTROLLER: "rig.toml",
+    Housing.INTERFACE: "rig.toml",
+    Housing.PROGRAM: "NAME.inside.toml",
+}
+"""The file that a thing of each housing is named in."""
 
 
 def new_sheet(
@@ -61,7 +77,7 @@ def new_sheet(
     folder = folder or Path()
     given = given_answers(answers, set_ or [], like=like, kinds=kinds)
     is_asking = not yes and not as_json
-    walk = Interview(given, typed if is_asking else None, printed if is_asking else _silent)
+    walk = Interview(given, ask_typed if is_asking else None, printed if is_asking else _silent)
     kept: Path | None = None
     try:
         if name is not None:
@@ -71,7 +87,7 @@ def new_sheet(
         path = folder / MODULES / f"{name}.toml"
         require_new(path, folder)
         text = describe_module(walk, name)
-        flaws = write_sheet(text, path, folder)
+        housing, flaws = write_sheet(text, path, folder)
     except (KeyboardInterrupt, EOFError) as stop:
         return keep_answers(walk, kept, folder, is_end=isinstance(stop, EOFError))
     except RigErrors:
@@ -80,11 +96,14 @@ def new_sheet(
         raise
     data = {"file": path, "like": walk.said["like"], "answers": walk.said, **_flaws_data(flaws)}
     return finish(
-        "new-sheet", data, lambda console: _show(console, path, name, flaws), is_json=as_json
+        "new-sheet",
+        data,
+        lambda console: _show(console, path, folder, housing, flaws),
+        is_json=as_json,
     )
 
 
-def typed(question: str) -> str:
+def ask_typed(question: str) -> str:
     """Put a question at the terminal and return what was typed."""
     return input(question)
 
@@ -160,8 +179,8 @@ def describe_module(walk: Interview, name: str) -> str:
     return with_head(draft.text, f"Described {source}. Its figures are {whose}.")
 
 
-def write_sheet(text: str, path: Path, folder: Path) -> list[Flaw]:
-    """Write a sheet that loads and fits its kinds, and return what the lints say of it.
+def write_sheet(text: str, path: Path, folder: Path) -> tuple[Housing, list[Flaw]]:
+    """Write a sheet that loads and fits its kinds, and return its housing and what the lints say of it.
 
     Raises `RigErrors` when it does not, and writes nothing then.
     """
@@ -176,12 +195,13 @@ def write_sheet(text: str, path: Path, folder: Path) -> list[Flaw]:
     if module.plan.errors:
         raise RigErrors(module.plan.errors)
     write_new(path, text.encode("utf-8"), folder)
-    return lint_sheet(module)
+    return module.sheet.housing, lint_sheet(module)
 
 
 def keep_answers(walk: Interview, kept: Path | None, folder: Path, *, is_end: bool) -> int:
     """Put the answers so far where the walk can be gone on with, and say so."""
-    from rigproof.files.atomic import write_whole
+    from rigproof.errors import Where
+    from rigproof.files.atomic import cannot_write, write_whole
     from rigproof.files.sheet_draft import toml_value
 
     console = errors_console()
@@ -191,16 +211,21 @@ def keep_answers(walk: Interview, kept: Path | None, folder: Path, *, is_end: bo
     if kept is None or not said:
         console.print(f"{why}; nothing had been answered, nothing was written", highlight=False)
         return code
-    kept.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        kept.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise cannot_write(Where(str(kept.parent)), error) from None
     lines = [f"{toml_value(key)} = {toml_value(text)}" for key, text in said.items()]
     write_whole(kept, ("\n".join(lines) + "\n").encode("utf-8"), folder)
     console.print(f"\n{why}; the answers so far are kept in {kept}. Go on with:", soft_wrap=True)
-    console.print(
-        f"  {command_name()} new-sheet {walk.said['name']} --answers {kept}"
-        + ("" if folder == Path() else f" --in {folder}"),
-        soft_wrap=True,
-    )
+    words = f"new-sheet {walk.said['name']} --answers {typed(kept)}{in_folder(folder)}"
+    console.print(f"  {command_name()} {words}", soft_wrap=True)
     return code
+
+
+def in_folder(folder: Path) -> str:
+    """Return the flag that names the folder, where it is not the current one."""
+    return "" if folder == Path() else f" --in {typed(folder)}"
 
 
 def _flaws_data(flaws: list[Flaw]) -> dict[str, Any]:
@@ -209,12 +234,18 @@ def _flaws_data(flaws: list[Flaw]) -> dict[str, Any]:
     return flaws_data(flaws)
 
 
-def _show(console: Console, path: Path, name: str, flaws: list[Flaw]) -> None:
+def _show(console: Console, path: Path, folder: Path, housing: Housing, flaws: list[Flaw]) -> None:
     from rigproof.cli.commands.lint_sheet import show_flaws
 
+    name = path.stem
     heading(console, str(path), "new module sheet")
     show_flaws(console, flaws, notes=False)
     console.print()
-    console.print("Put it into rig.toml:", style="dim")
-    console.print(f'  [[module]]\n  id = "{name}"\n  sheet = "{name}"\n  row = 1\n  hp = 0')
-    console.print(f"  {command_name()} lint-sheet {name} --notes", style="dim", soft_wrap=True)
+    console.print(f"Put it into {FILES_OF[housing]}:", style="dim")
+    place = "\n  row = 1\n  hp = 0" if housing is Housing.MODULE else ""
+    console.print(f'  [[{housing.value}]]\n  id = "{name}"\n  sheet = "{name}"{place}')
+    console.print(
+        f"  {command_name()} lint-sheet {name} --notes{in_folder(folder)}",
+        style="dim",
+        soft_wrap=True,
+    )
