@@ -17,7 +17,6 @@ from rigproof.cli.screen import (
     heading,
     typed,
 )
-
 from rigproof.model.sheet import Housing
 
 if TYPE_CHECKING:
