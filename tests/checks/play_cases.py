@@ -165,12 +165,12 @@ def divided(division: int, steps: str = "x...............") -> Project:
     )
 
 
-def by_chance(chance: float, bars: int = 4) -> Project:
+def by_chance(chance: float, bars: int = 4, **rules: Any) -> Project:
     """One hit a bar, by chance, in a section of so many bars."""
     return rigs.project(
         {
             "clock": rigs.clock((4, 1)),
-            "seq": stepper("seq", "x...............", probability=chance),
+            "seq": stepper("seq", "x...............", probability=chance, **rules),
             "env": rigs.envelope(),
         },
         [("clock.out-1", "seq.clock"), ("seq.gate", "env.gate")],

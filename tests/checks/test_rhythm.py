@@ -91,6 +91,13 @@ def test_four_hits_of_a_third_stay_away_in_a_fifth_of_all_shows() -> None:
     assert found.fix.edits == (SetControl("seq.chance", 0.332),)
 
 
+def test_steps_with_rules_are_not_counted_as_if_they_had_none() -> None:
+    """A step that plays in every second turn has half the hits; the check says that it does not look."""
+    assert not findings("pattern-may-stay-away", play.by_chance(0.33, conditions=("1:2",)))
+    assert not findings("pattern-may-stay-away", play.by_chance(0.33, chances=(0.5,)))
+    assert findings("pattern-may-stay-away", play.by_chance(0.33, chances=()))
+
+
 def test_the_share_of_silent_shows_is_that_of_the_sound() -> None:
     """400 stretches of four bars at 960 bpm; the standard error of a share of 0.2 is 0.02, three are allowed."""
     from dataclasses import replace

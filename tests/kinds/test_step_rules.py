@@ -14,8 +14,10 @@ from rigproof.kinds.step_rules import (
     check_ratchets,
     condition_number,
     is_met,
+    most_ratchets,
 )
 from tests.kinds.running import Floats, play, pulses, rises, setting_of
+from tests.kinds.test_catalogue import Bench
 
 STEP = 480
 GATES, NOTES = gate_sequencer.KIND, step_sequencer.KIND
@@ -207,6 +209,26 @@ def test_rules_rotate_with_what_is_written() -> None:
     assert heard(GATES, setting, 8) == "..x.x..."
 
 
+@BOTH
+def test_a_kernel_with_rules_is_the_same_plain_compiled_and_sample_by_sample(kind: Kind) -> None:
+    rules = {
+        "chances": (1.0, 0.5, 0.7),
+        "ratchets": (1, 3, 2, 1, 5),
+        "conditions": ("always", "1:2", "previous", "not-first", "not-previous", "2:3"),
+    }
+    setting = setting_for(kind, "xx.xxxx", **rules)
+    samples = 40 * 64
+    wave = pulses(range(5, samples, 37), samples, length=9)
+    fed = [wave, pulses([1111], samples, length=9)]
+    fed += [np.zeros(samples)] * (len(kind.inputs) - 2)
+    whole = Bench(kind, setting, plain=False)
+    got = whole.run(fed, samples)
+    for other in (Bench(kind, setting, plain=True), Bench(kind, setting, plain=False, block=1)):
+        np.testing.assert_allclose(other.run(fed, samples), got, rtol=1e-12, atol=1e-12)
+        np.testing.assert_allclose(other.state, whole.state, rtol=1e-12, atol=1e-12)
+    assert len(rises(got[0 if kind is GATES else 1])) > 20
+
+
 @pytest.mark.parametrize("turn", range(12))
 def test_a_to_b_is_the_a_th_of_every_b_turns(turn: int) -> None:
     for b in (1, 2, 3, 4):
@@ -222,6 +244,8 @@ def test_what_cannot_be_written_is_refused() -> None:
     assert check_chances((True,)) is not None
     assert check_chances(0.5) is not None
     assert check_ratchets((1, 8)) is None
+    assert most_ratchets({"ratchets": (1, 3, 2)}) == 3
+    assert most_ratchets({"ratchets": ()}) == 1
     assert check_ratchets((0,)) is not None
     assert check_ratchets((2.0,)) is not None
     assert check_conditions(("always", "16:16")) is None

@@ -12,6 +12,7 @@ from rigproof.checks.fixes import control_that_fits, controls_for, rounded
 from rigproof.kinds.ad_envelope import DECAY_NEPER, END_RATIO
 from rigproof.kinds.base import SILENT, Beat, Level, Setting
 from rigproof.kinds.gate_sequencer import rhythm_of
+from rigproof.kinds.step_rules import has_rules, most_ratchets, written_rules
 from rigproof.kinds.stereo_delay import NOTES
 from rigproof.model.edits import AddCable, Replug, SetControl
 from rigproof.model.patch import Cable
@@ -359,7 +360,7 @@ def pattern_may_stay_away(bench: Bench) -> Iterator[Finding]:
 
     On stage: you wait for the bell, and in one show of four it does not come.
     Fix: the chance at which it stays away in one show of five, where one control sets it once for all.
-    Blind to: voltages that change the chance, and patterns whose pulses nobody can count.
+    Blind to: voltages that change the chance, steps with rules, and patterns whose pulses nobody can count.
     Source: n hits that come with the chance p each all stay away with (1 - p)^n, and n p come on average (binomial
     distribution).
     """
@@ -375,6 +376,8 @@ def pattern_may_stay_away(bench: Bench) -> Iterator[Finding]:
         if values["probability"] >= 1.0 and span is not None and span.is_point:
             continue
         if _is_moved(bench, section, "probability-cv") or not _is_used(bench, section):
+            continue
+        if has_rules(written_rules(values.options)):
             continue
         clock = bench.pulse(section.input_row(CLOCK))
         turn = rhythm_of(values)
@@ -526,7 +529,8 @@ def shortest_gap(bench: Bench, row: int) -> Fraction | None:
     if pulse.beat is not Beat.PATTERN or driver is None or driver.kind.name != "gate-sequencer":
         return None
     clock = bench.pulse(driver.input_row(CLOCK))
-    if not clock.per_quarter or round(driver.setting["repeats"]) > 1:
+    most = round(driver.setting["repeats"]) * most_ratchets(driver.setting.options)
+    if not clock.per_quarter or most > 1:
         return None
     turn = rhythm_of(driver.setting)
     places = [i for i, letter in enumerate(turn) if letter]

@@ -181,6 +181,11 @@ def written_rules(options: Mapping[str, RawValue]) -> list[float]:
     return state
 
 
+def most_ratchets(options: Mapping[str, RawValue]) -> int:
+    """Return the largest number of repeats that a step is written with."""
+    return max((int(str(part)) for part in _listed(options, "ratchets")), default=1)
+
+
 def has_conditions(rules: Sequence[float]) -> bool:
     """Whether any step has a condition."""
     length = int(rules[CONDITIONS_LENGTH])
