@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from rigproof.cli.interrupts import held_back
 from rigproof.cli.loading import Opened
 from rigproof.cli.problems import UsageError, unknown
 from rigproof.cli.progress import progress
@@ -174,7 +175,12 @@ def player_for(
 ) -> Player:
     """Return a patch ready to play, its samples read and its kernels compiled; `watch` runs all of it."""
     sounds = load_sounds(opened)
-    with progress("preparing kernels") as work:
+    with progress("preparing kernels") as work, held_back() as heed:
+
+        def tell(done: int, total: int) -> None:
+            work.tell(done, total + 1)
+            heed()
+
         from rigproof.engine.render import Player
         from rigproof.engine.schedule import schedule
 
@@ -182,7 +188,7 @@ def player_for(
             opened.net,
             sounds=sounds,
             wanted=None if watch else rows,
-            on_progress=lambda done, total: work.tell(done, total + 1),
+            on_progress=tell,
         )
         player = Player(plan, rows, [e for e in events if e.at_s < seconds], watch)
         player.play(0)  # the loop itself may have to be compiled too
