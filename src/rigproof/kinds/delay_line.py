@@ -20,6 +20,7 @@ NEAREST = 2.0
 MOST_OVERSHOOT = 1.25
 """Sum of the sizes of the cubic's weights, half way between two samples: 1/16 + 9/16 + 9/16 + 1/16."""
 ROUNDS = 60
+THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
 
 
 def ring_size(samples: float) -> int:
@@ -38,19 +39,10 @@ def read_line(state: Any, line: int, mask: int, write: int, late: float) -> floa
     newer = state[line + ((write - whole) & mask)]
     older = state[line + ((write - whole - 1) & mask)]
     oldest = state[line + ((write - whole - 2) & mask)]
-    return float(
-        newer
-        + f
-        * (
-            (older - newest / 3.0 - newer / 2.0 - oldest / 6.0)
-            + f
-            * (
-                (newest + older) / 2.0
-                - newer
-                + f * ((oldest - newest) / 6.0 + (newer - older) / 2.0)
-            )
-        )
-    )
+    bend = 0.5 * (newest + older) - newer
+    twist = (oldest - newest) * SIXTH + 0.5 * (newer - older)
+    slope = older - newest * THIRD - 0.5 * newer - oldest * SIXTH
+    return float(newer + f * (slope + f * (bend + f * twist)))
 
 
 def overshoot_at(late: float) -> float:

@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from math import exp, floor
+from math import exp
 from typing import Any
 
 from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
@@ -60,7 +60,8 @@ def pitch_shifter(
             speed = exp(LN_2 * clamp(octaves, -MOST_OCTAVES, MOST_OCTAVES))
         window = window_0 + n * window_step
         turn += (1.0 - speed) / window
-        turn -= floor(turn)
+        turn = turn - 1.0 if turn >= 1.0 else turn
+        turn = turn + 1.0 if turn < 0.0 else turn
         other = turn + 0.5 if turn < 0.5 else turn - 0.5
         share = sine_of_turn(0.5 * turn)
         share *= share
