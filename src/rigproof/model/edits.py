@@ -211,6 +211,48 @@ def _shown(value: RawValue) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class ForgetControl:
+    """Say nothing about a control any more: it stands where its sheet says."""
+
+    control: str
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"put {self.control} back to where its sheet has it"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project without the setting; raises `UnknownName` when the patch does not name it."""
+        settings = project.patch.settings
+        known = [s.control for s in settings]
+        if self.control not in known:
+            raise UnknownName(NOWHERE, "setting", self.control, known)
+        kept = _without(settings, known.index(self.control))
+        return replace(project, patch=replace(project.patch, settings=kept))
+
+
+@dataclass(frozen=True, slots=True)
+class SetSamples:
+    """Put sound files of the project folder into a sample slot (`module.slot`); none empties it."""
+
+    slot: str
+    files: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        return f"load {', '.join(self.files) or 'nothing'} into {self.slot}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with these files in the slot, whatever was in it before."""
+        samples = project.patch.samples
+        index = next((i for i, s in enumerate(samples) if s.slot == self.slot), len(samples))
+        new = (Filling(self.slot, {"files": self.files}),) if self.files else ()
+        samples = (*samples[:index], *new, *samples[index + 1 :])
+        return replace(project, patch=replace(project.patch, samples=samples))
+
+
+@dataclass(frozen=True, slots=True)
 class SetRhythm:
     """Set one option of a rhythm slot (`module.slot`)."""
 
@@ -234,6 +276,27 @@ class SetRhythm:
         else:
             rhythms = (*rhythms, Filling(self.slot, {self.option: self.value}))
         return replace(project, patch=replace(project.patch, rhythms=rhythms))
+
+
+@dataclass(frozen=True, slots=True)
+class AddMap:
+    """Let a control send one more controller number."""
+
+    link: Map
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        heard = f" to {', '.join(self.link.to)}" if self.link.to else ""
+        return (
+            f"let {self.link.control} send controller {self.link.cc} on channel "
+            f"{self.link.channel}{heard}"
+        )
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the mapping at the end of the list."""
+        maps = (*project.patch.maps, self.link)
+        return replace(project, patch=replace(project.patch, maps=maps))
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,6 +370,29 @@ class Decline:
 
 
 # --- rig -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class AddModule:
+    """Screw one more module in; what its sheet says must be loaded with the project afterwards."""
+
+    module: Mounted
+
+    @property
+    def words(self) -> str:
+        """What a hand would do."""
+        way = ", upside down" if self.module.turned else ""
+        return f"mount {self.module.id} in row {self.module.row} from HP {self.module.hp}{way}"
+
+    def apply(self, project: Project) -> Project:
+        """Return the project with the module; raises `RigError` when its id is taken."""
+        if self.module.id in project.rig.sheet_names:
+            raise RigError(
+                NOWHERE,
+                f"the id '{self.module.id}' is taken",
+                expected="an id of its own for everything in the rig",
+            )
+        return _with_modules(project, (*project.rig.modules, self.module))
 
 
 @dataclass(frozen=True, slots=True)
