@@ -24,6 +24,8 @@ from rigproof.files.text import TEXT_LIMIT_BYTES, place, read_text
 from rigproof.files.toml_text import parse_toml
 from rigproof.model.sheet import RawValue
 
+LINE_LISTS = ("cables", "moves")
+"""Lists whose entries are written a line each."""
 _STEP = re.compile(r"""\[(\d{1,9})\]|\.?(?:([A-Za-z0-9_-]+)|"((?:[^"\\]|\\.)*)")""")
 
 
@@ -83,6 +85,14 @@ class Edits:
             )
         return text
 
+    def has(self, path: KeyPath) -> bool:
+        """Whether anything stands at a key path."""
+        return self._find(self.plain, path) is not None
+
+    def get(self, path: KeyPath) -> Any:
+        """Return a copy of what stands at a key path, None where nothing does."""
+        return copy.deepcopy(self._find(self.plain, path))
+
     # --- any value ---------------------------------------------------------------------------------------------------
 
     def set_value(self, path: KeyPath, value: Any) -> None:
@@ -108,14 +118,27 @@ class Edits:
         """Put a table at the end of the list at a key path; a missing list is made."""
         document, plain = self._find(self.document, path), self._find(self.plain, path)
         if plain is None:
-            self.plain[path[0]] = [copy.deepcopy(value)]
-            self.document[path[0]] = _new_list(str(path[0]), value)
+            self._find(self.plain, path[:-1])[path[-1]] = [copy.deepcopy(value)]
+            made = _new_list(str(path[-1]), value)
+            if len(path) == 1:
+                self.document[path[0]] = made
+            else:
+                _put(self._find(self.document, path[:-1]), path[-1], made)
             return
         plain.append(copy.deepcopy(value))
         if isinstance(document, AoT):
             document.append(_block(value))
         else:
             _append_line(document, _inline(value))
+
+    def append_value(self, path: KeyPath, value: Any) -> None:
+        """Put a plain value at the end of the list at a key path; a missing list is made."""
+        plain = self._find(self.plain, path)
+        if plain is None:
+            self.set_value(path, [value])
+            return
+        plain.append(value)
+        self._find(self.document, path).append(value)
 
     def _both(
         self,
@@ -162,19 +185,24 @@ class Edits:
 
     def set_setting(self, control: str, value: RawValue, *, table: KeyPath = ("settings",)) -> None:
         """Say where a control (`module.control`) stands, in whichever spelling the file uses already."""
-        self.set_value(self._setting_path(control, table), value)
+        self.set_value(self.path_of(control, table), value)
 
     def remove_setting(self, control: str, *, table: KeyPath = ("settings",)) -> None:
         """Say nothing about a control any more.
 
         Raises `UnknownName` when nothing was said.
         """
-        self.remove(self._setting_path(control, table))
+        path = self.path_of(control, table)
+        self.remove(path)
+        if path[-1] != control and self.get(path[:-1]) == {}:
+            self.remove(path[:-1])  # the last of its module: an empty table would say nothing
 
-    def _setting_path(self, control: str, table: KeyPath) -> KeyPath:
-        module, _, thing = control.partition(".")
+    def path_of(self, name: str, table: KeyPath) -> KeyPath:
+        """Return where `module.thing` stands in a table, or would, in whichever spelling the file uses already."""
+        module, _, thing = name.partition(".")
         nested = self._find(self.plain, (*table, module))
-        return (*table, module, thing) if isinstance(nested, dict) else (*table, control)
+        is_nested = isinstance(nested, dict) and not self.has((*table, name))
+        return (*table, module, thing) if is_nested else (*table, name)
 
     def add_cable(
         self,
@@ -331,8 +359,8 @@ def _block(value: dict[str, Any]) -> Table:
 
 
 def _new_list(name: str, value: dict[str, Any]) -> Item:
-    """Return a new list: cables a line each, everything else a table each."""
-    if name != "cables":
+    """Return a new list: cables and moves a line each, everything else a table each."""
+    if name not in LINE_LISTS:
         tables = tomlkit.aot()
         tables.append(_block(value))
         return tables
