@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -81,8 +82,6 @@ def test_reading_what_changed_is_reading_it_all() -> None:
         Move("mix.level-2", 1.5, bar=2, beats=2.0),
         Move("voice-1.level", 1.0, bar=3, beats=1.0),
     )
-    from dataclasses import replace
-
     project = replace(
         play.two_voices(3.0, 2.0, 0.5),
         setlist=Setlist("tiny", sections=(Passage("only", bars=4, moves=moves),)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -62,8 +63,6 @@ def test_with_two_tempi_the_echo_is_locked() -> None:
 
 
 def test_a_clocked_echo_is_on_the_grid() -> None:
-    from dataclasses import replace
-
     project = play.free_echo("400 ms", 120.0)
     locked = replace(project, patch=replace(project.patch, settings=project.patch.settings[1:]))
     assert not findings("echo-off-the-grid", locked)
@@ -100,8 +99,6 @@ def test_steps_with_rules_are_not_counted_as_if_they_had_none() -> None:
 
 def test_the_share_of_silent_shows_is_that_of_the_sound() -> None:
     """400 stretches of four bars at 960 bpm; the standard error of a share of 0.2 is 0.02, three are allowed."""
-    from dataclasses import replace
-
     project = play.by_chance(0.33)
     quick = replace(project, patch=replace(project.patch, tempo_bpm=960.0), setlist=None)
     net = flatten(quick)

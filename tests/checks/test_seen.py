@@ -15,6 +15,7 @@ from rigproof.net.flatten import flatten
 from rigproof.net.timeline import timeline
 from rigproof.readings.heard import Heard
 from tests.checks.cases import into_desk, into_range
+from tests.checks.play_cases import rising
 
 
 def heard(project: Project, seconds: float) -> Heard:
@@ -68,8 +69,6 @@ def test_what_is_typical_says_whether_it_was_seen_too() -> None:
 
 def test_the_fix_of_what_was_seen_is_seen_to_work() -> None:
     """The voice goes to 4 V by a hand; the mixer behind it is turned down until the desk has its 3 dB again."""
-    from tests.checks.play_cases import rising
-
     project = rising(4.0)
     (found,) = findings("interface-overloaded", project, 3.9)
     assert found.fix is not None

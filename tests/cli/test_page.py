@@ -29,6 +29,7 @@ def test_every_command_has_its_example_and_its_shape() -> None:
         ("check", ["check", "BENCH"]),
         ("volts", ["volts", "BENCH"]),
         ("trace", ["trace", "voice.tune", "--in", "BENCH"]),
+        ("tour", ["tour", "BENCH"]),
         ("render", ["render", "BENCH", "--seconds", "0.1", "--out", "BENCH/x.wav"]),
         ("new", ["new", "BENCH/new"]),
         ("kinds", ["kinds", "mixer"]),

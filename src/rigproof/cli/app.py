@@ -30,6 +30,7 @@ COMMANDS: tuple[tuple[str, str, str], ...] = (
     ("explain", "explain", "Say what a finding means, why it matters and how to mend it."),
     ("volts", "volts", "Show the volts at every jack: what is possible and what is usual."),
     ("trace", "trace", "Follow a fader, a jack or a section to all it ends in, hop by hop."),
+    ("tour", "tour", "Walk through the patch in plain language, for a talk or a handout."),
     ("render", "render", "Render the set, or part of it, to a sound file."),
     ("kinds", "kinds", "List the section kinds that module sheets are built from."),
     (

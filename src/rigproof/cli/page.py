@@ -36,6 +36,7 @@ EXAMPLES: dict[str, str] = {
     "explain": "rigproof explain outputs-joined",
     "volts": "rigproof volts winter-set --module filter --seconds 10",
     "trace": "rigproof trace faders.f5 --at 64 --in winter-set",
+    "tour": "rigproof tour winter-set --out winter-set-tour.md",
     "render": "rigproof render winter-set --section fog --out fog.flac --stem filter.out",
     "kinds": "rigproof kinds mixer",
     "lint-sheet": "rigproof lint-sheet my-filter --notes --in winter-set",
@@ -87,8 +88,14 @@ SHAPES: dict[str, dict[str, str]] = {
         "at": "where the control stands, in its own unit; null for what is no control",
         "cc": "`number`, `channel`, `value` of the MIDI message; null for none",
         "heard_after_s": "first and last; null when it is never heard",
+        "told": "the whole in a sentence",
         "hops": "in the order of a tree: `index`, `parent`, `place`, `name`, `through`, `kind`, `output`, `signal`, "
         "`proved_v`, `usual`, `dbu`, `change_db` (against the control's top), `pulses`, `after_s`, `is_again`",
+    },
+    "tour": {
+        "title": "of the set, or of the patch without one",
+        "stops": "in the order of the walk: `heading` and `says`, a sentence each",
+        "file": "what was written with `--out`; else null",
     },
     "render": {
         "path": "the file",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import Parameter
@@ -10,8 +11,18 @@ from rigproof.cli.arguments import AsJson, PatchOption
 from rigproof.cli.loading import open_project
 from rigproof.cli.problems import UsageError
 from rigproof.cli.proof import pulse_data, pulse_text
-from rigproof.cli.screen import ACCENT, db_text, finish, grid, heading, rule, show_table
+from rigproof.cli.screen import (
+    ACCENT,
+    db_text,
+    finish,
+    grid,
+    heading,
+    rule,
+    safe_text,
+    show_table,
+)
 from rigproof.cli.volts_text import delay_text, level_data, range_text, swing_text
+from rigproof.readings.telling import told
 from rigproof.units import db_from_ratio
 
 if TYPE_CHECKING:
@@ -60,6 +71,7 @@ def _data(found: Trace) -> dict[str, Any]:
             "value": found.message_value,
         },
         "heard_after_s": None if heard is None else [heard.lo_s, heard.hi_s],
+        "told": told(found),
         "hops": [_hop_data(hop) for hop in found.hops],
     }
 
@@ -107,6 +119,10 @@ def _show(console: Console, found: Trace) -> None:
         table.add_row(_place(hop, depth), span, _usual(hop), after)
     show_table(console, table)
     rule(console)
+    sentence = textwrap.fill(
+        f"{safe_text(told(found))}.", max(20, console.width), break_on_hyphens=False
+    )
+    console.print(sentence, highlight=False, markup=False, soft_wrap=True)
     heard = found.heard
     if heard is None:
         console.print("not heard at the way out", style="bold")
