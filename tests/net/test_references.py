@@ -117,6 +117,18 @@ def test_what_a_set_and_its_maps_and_fillings_name() -> None:
     }
 
 
+def test_a_move_behind_the_end_of_its_section() -> None:
+    def played(bar: int) -> Setlist:
+        return Setlist(
+            "s", sections=(Passage("ebb", bars=24, moves=(Move("five.level", 1, bar=bar),)),)
+        )
+
+    flatten(project({"five": STEADY}, setlist=played(24)))
+    found = error_of(project({"five": STEADY}, setlist=played(25)))
+    assert isinstance(found, ShapeError)
+    assert (found.found, found.expected) == ("bar 25", "a bar from 1 to 24")
+
+
 def test_a_map_from_what_sends_nothing() -> None:
     found = error_of(project({"five": STEADY}, maps=[Map("five.level", 5)]))
     assert isinstance(found, WiringError)

@@ -172,6 +172,15 @@ def check_references(names: Names) -> list[RigError]:
                 control = names.control(move.control, move.where.child("control"), errors)
                 if control is None:
                     continue
+                if move.bar > passage.bars:
+                    errors.append(
+                        ShapeError(
+                            move.where.child("bar"),
+                            f"the move lies behind the end of section '{passage.id}'",
+                            found=f"bar {move.bar}",
+                            expected=f"a bar from 1 to {passage.bars}",
+                        )
+                    )
                 _collect(control_value(move.to, control, move.where.child("to")), errors)
                 if move.start is not None:
                     _collect(control_value(move.start, control, move.where.child("start")), errors)
