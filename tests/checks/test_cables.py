@@ -321,3 +321,24 @@ def test_a_hub_with_a_supply_of_its_own_carries_its_devices() -> None:
     down = replace(hub.jacks["down-1"], usb_ma=500.0)
     sheets = {**project.sheets, "hub": replace(hub, jacks={**hub.jacks, "down-1": down})}
     assert not findings("usb-port-overdrawn", replace(project, sheets=sheets))
+
+
+def test_a_second_jack_of_the_same_voltage_can_end_nowhere() -> None:
+    """Two jacks give the same sine; one is heard and the other one is plugged into what nobody hears."""
+    twin = rigs.sheet(
+        "twin",
+        [rigs.jack_out("one", "osc.sine"), rigs.jack_out("two", "osc.sine")],
+        {"osc": ("oscillator", {"level": 2.0})},
+    )
+    sheets = {"twin": twin, "vca": rigs.vca(), "desk": rigs.interface()}
+    cables = [("twin.one", "desk.in-1"), ("twin.two", "vca.in")]
+    assert only("signal-ends-nowhere", rigs.project(sheets, cables)).at == "twin.two"
+    assert not findings("signal-ends-nowhere", rigs.project(sheets, cables[:1]))
+
+
+def test_a_coupled_control_jack_takes_its_own_steady_part() -> None:
+    plain = rigs.vca()
+    cv = replace(plain.jacks["cv"], is_ac_coupled=True)
+    vca = replace(plain, jacks={**plain.jacks, "cv": cv})
+    project = rigs.project({"steady": rigs.steady(2.5), "vca": vca}, [("steady.out", "vca.cv")])
+    assert only("steady-voltage-blocked", project).at == "vca.cv"

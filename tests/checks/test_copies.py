@@ -94,3 +94,28 @@ def test_a_mono_rig_has_no_other_side() -> None:
 
 def test_nothing_of_a_voice_that_is_not_plugged_is_lost() -> None:
     assert not findings("stereo-side-lost", stereo_voice())
+
+
+def test_what_comes_to_the_lost_side_alone_is_lost_with_it() -> None:
+    """The mix's left only, normalled to the right at the desk: both ears hear it, but nobody what is right alone."""
+    project = stereo_voice("left", "right")
+    desk = project.sheets["desk"]
+    right = replace(desk.jacks["right"], normal="left")
+    sheets = {**project.sheets, "desk": replace(desk, jacks={**desk.jacks, "right": right})}
+    cables = tuple(c for c in project.patch.cables if c.source != "out.out-right")
+    project = replace(project, sheets=sheets, patch=replace(project.patch, cables=cables))
+    found = only("stereo-side-lost", project)
+    assert found.at == "out.out-right"
+    assert found.fix is not None
+    assert found.fix.edits == (AddCable(Cable("out.out-right", "desk.right")),)
+
+
+def test_one_mono_voice_on_the_left_is_no_lost_side() -> None:
+    project = stereo_voice("left")
+    desk = project.sheets["desk"]
+    right = replace(desk.jacks["right"], normal="left")
+    sheets = {**project.sheets, "desk": replace(desk, jacks={**desk.jacks, "right": right})}
+    keep = ("voice.left", "out.out-left")
+    cables = tuple(c for c in project.patch.cables if c.source in keep)
+    project = replace(project, sheets=sheets, patch=replace(project.patch, cables=cables))
+    assert not findings("stereo-side-lost", project)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from rigproof.checks.midi import FULL_BYTES, LINE_BYTES_S
-from rigproof.model.edits import RemoveCable, SetMap, SetMoveLength
+from rigproof.model.edits import RemoveCable, RemoveMap, SetMap, SetMoveLength
 from rigproof.model.patch import Map
 from rigproof.model.sheet import Plug
 from tests.checks import rigs
@@ -108,3 +108,10 @@ def test_the_cable_that_closes_a_loop() -> None:
     assert found.evidence == {"cables": 2}
     assert found.fix is not None
     assert found.fix.edits == (RemoveCable("second.out-2", "first.in-2"),)
+
+
+def test_a_mapping_to_nothing_is_taken_away() -> None:
+    project = mapped(fader(1, 20), Map("faders.f2", 20))
+    found = only("cc-sent-twice", project)
+    assert found.fix is not None
+    assert found.fix.edits == (RemoveMap("faders.f2"),)

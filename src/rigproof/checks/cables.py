@@ -310,7 +310,8 @@ def steady_voltage_blocked(bench: Bench) -> Iterator[Finding]:
         ends = [bench.net.contacts[c] for c in node.contacts]
         if jack.way is Way.IN:
             makers = [c for c in ends if c.jack.way is Way.OUT and c.jack.signal in SLOW]
-            takers = _slow_inputs(bench, contacts[0]) if makers else []
+            own = [name] if jack.signal in SLOW else []
+            takers = own or (_slow_inputs(bench, contacts[0]) if makers else [])
         else:
             is_slow = jack.signal in SLOW
             makers = [contacts[0]] if is_slow else []

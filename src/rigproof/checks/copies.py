@@ -348,23 +348,27 @@ def _audio_pairs(bench: Bench, way: Way) -> Iterator[tuple[Contact, Contact]]:
 
 @check("stereo-side-lost", severity=Severity.HURTS)
 def stereo_side_lost(bench: Bench) -> Iterator[Finding]:
-    """Of a stereo pair only one side is plugged, and what it gives comes to one side of the room only.
+    """Of a stereo pair only one side is plugged, and half of the sound is lost: it comes to one side of the room only,
+    or something that is plugged in comes to the other side alone.
 
-    On stage: half of the room hears a hole, and half of the stereo sound is nowhere.
+    On stage: half of the room hears a hole, or the half of the stereo sound that was meant for it is nowhere.
     Fix: the other side of the pair into the other side of where the first one goes, if that is free.
     Blind to: pairs whose names do not say left and right, and voices that are panned in a mixer on the way.
     Source: definition: a pair has two sides. Reach in the net.
     """
-    paths = bench.readings.paths
     ears = [
         (left.row, right.row)
         for left, right in _audio_pairs(bench, Way.IN)
         if left.is_plugged and right.is_plugged
     ]
-    heard = bench.readings.heard.rows
-    ears = [pair for pair in ears if all(row in paths.ear_rows() for row in _ear_side(bench, pair))]
-    if not ears:
-        return
+    ear_rows, heard = set(bench.readings.paths.ear_rows()), bench.readings.heard.rows
+    ears = [pair for pair in ears if all(row in ear_rows for row in _ear_side(bench, pair))]
+    unheard = {
+        row: end.contact.name
+        for end in bench.readings.dead_ends
+        if end.contact.jack.signal is Signal.AUDIO
+        for row in _onward(bench, {end.contact.row}, but=-1)
+    }
     for pair in _audio_pairs(bench, Way.OUT):
         plugged = [c for c in pair if c.is_plugged]
         if len(plugged) != 1 or plugged[0].row not in heard:
@@ -373,11 +377,18 @@ def stereo_side_lost(bench: Bench) -> Iterator[Finding]:
         rows = _onward(bench, {one.row}, but=-1)
         sides = [tuple(row in rows for row in _ear_side(bench, ear)) for ear in ears]
         reached = [side for side in sides if any(side)]
-        if not reached or any(all(side) for side in reached):
+        is_one_sided = bool(reached) and not any(all(side) for side in reached)
+        ends_here = None if lost.source_row is None else unheard.get(lost.source_row)
+        if ends_here is None and not is_one_sided:
             continue
+        why = (
+            f"{one.name} is heard on one side of the room and {lost.name} is not plugged."
+            if ends_here is None
+            else f"{ends_here} comes to {lost.name} only, which is not plugged; {one.name} is."
+        )
         yield Finding(
             lost.name,
-            f"{one.name} is heard on one side of the room and {lost.name} is not plugged.",
+            why,
             {"outputs": 1, "inputs": len(reached)},
             _other_cable(bench, one, lost),
             one.jack.where,

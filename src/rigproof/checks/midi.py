@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed
 from rigproof.errors import NOWHERE, RigError, Where
-from rigproof.model.edits import RemoveCable, SetMap, SetMoveLength
+from rigproof.model.edits import RemoveCable, RemoveMap, SetMap, SetMoveLength
 from rigproof.model.patch import Map
 from rigproof.model.sheet import RawValue
 from rigproof.net.references import Names
@@ -53,11 +53,15 @@ def free_number(bench: Bench, channel: int) -> int | None:
 
 
 def renumbered(bench: Bench, link: Map) -> Fix | None:
-    """Return the fix that gives a mapping a free number on its channel; its listeners follow, since they are mapped."""
+    """Return the fix that gives a mapping a free number on its channel; its listeners follow, since they are mapped.
+
+    A mapping to nothing has no listeners that could follow, and is taken away.
+    """
+    nth = map_nth(bench, link)
+    if not link.to:
+        return fix_of(RemoveMap(link.control, nth))
     number = free_number(bench, link.channel)
-    if number is None:
-        return None
-    return fix_of(SetMap(link.control, number, link.channel, map_nth(bench, link)))
+    return None if number is None else fix_of(SetMap(link.control, number, link.channel, nth))
 
 
 @check("cc-sent-twice", severity=Severity.HURTS)
@@ -65,7 +69,7 @@ def cc_sent_twice(bench: Bench) -> Iterator[Finding]:
     """Two controls send the same controller number on the same channel.
 
     On stage: whoever moves last wins, and what it steers jumps.
-    Fix: a free number for the later one; what it is mapped to follows.
+    Fix: a free number for the later one; what it is mapped to follows. A mapping to nothing is taken away.
     Blind to: controls on lines that never meet, and doubles that are wanted; decline the finding there.
     Source: MIDI 1.0: a control change is told apart by channel and number alone.
     """
@@ -277,7 +281,7 @@ def cc_number_reserved(bench: Bench) -> Iterator[Finding]:
     """A control sends one of the numbers that are no controllers but orders to the whole channel.
 
     On stage: a touch of the fader silences or resets everything on the channel.
-    Fix: a free number.
+    Fix: a free number; a mapping to nothing is taken away.
     Blind to: receivers that ignore such orders.
     Source: MIDI Association, control change messages, table 3: 122 to 127 are channel mode messages; 120 and 121 from
     memory.

@@ -98,14 +98,15 @@ class DeadEnd:
 def dead_ends(paths: Paths, heard_: Reach | None = None) -> tuple[DeadEnd, ...]:
     """Return every plugged output that has no part in what the room hears, in the order of the net.
 
-    A jack of several lanes is a dead end only when all of them are: who has broken out six tracks need not use all.
+    A jack of several lanes is a dead end only when all of them are: who has broken out six tracks need not use all. A
+    second jack that gives the same as one that is heard is a dead end all the same when its own cable leads nowhere.
     """
     alive = heard_ if heard_ is not None else heard(paths)
     net = paths.net
     living = {
         (c.module, c.jack.id)
         for c in net.contacts.values()
-        if c.row in alive.rows or (c.source_row is not None and c.source_row in alive.rows)
+        if (c.row if c.row != GROUND_ROW or c.source_row is None else c.source_row) in alive.rows
     }
     found = []
     for contact in net.contacts.values():
