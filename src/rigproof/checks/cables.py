@@ -65,8 +65,14 @@ def unplug(bench: Bench, indices: list[int]) -> Fix:
 
 def alike(bench: Bench, cable: Cable) -> list[int]:
     """Return which cables of the patch join the same two jacks, either way round."""
+    there = set(bench.cables_at[cable.target])
     ends = {cable.source, cable.target}
-    return [i for i, c in enumerate(bench.project.patch.cables) if {c.source, c.target} == ends]
+    cables = bench.project.patch.cables
+    return [
+        i
+        for i in bench.cables_at[cable.source]
+        if i in there and {cables[i].source, cables[i].target} == ends
+    ]
 
 
 def is_world(bench: Bench, cable: Cable, *, volts: bool) -> bool:
