@@ -92,12 +92,63 @@ def library_page() -> str:
     return page()
 
 
+def kinds_page() -> str:
+    """Describe every section kind that a sheet may use: what it is, its ports, parameters and options, its source."""
+    from rigproof.kinds import KINDS
+    from rigproof.kinds.base import Kind, Param
+    from rigproof.units import format_quantity
+
+    def many(name: str, is_many: bool) -> str:
+        return f"`{name}-1` ... `{name}-N`" if is_many else f"`{name}`"
+
+    def reach(param: Param) -> str:
+        if param.choices:
+            return ", ".join(param.choices)
+        lo, hi = (format_quantity(end, param.unit) for end in (param.lo, param.hi))
+        return f"{lo} to {hi}"
+
+    def usual(param: Param) -> str:
+        if param.choices:
+            return param.choices[round(param.default)]
+        return format_quantity(param.default, param.unit)
+
+    def rows(head: tuple[str, ...], cells: list[tuple[str, ...]]) -> list[str]:
+        lines = ["| " + " | ".join(head) + " |", "|" + "---|" * len(head)]
+        lines += ["| " + " | ".join(cell.replace("|", "/") for cell in row) + " |" for row in cells]
+        return [*lines, ""] if cells else []
+
+    def described(kind: Kind) -> list[str]:
+        lines = [f"## {kind.name}", "", inspect.cleandoc(kind.doc), ""]
+        if kind.ways:
+            lines += [
+                f"`ways`: {kind.ways[0]} to {kind.ways[1]}, {kind.ways[2]} where a sheet is silent.",
+                "",
+            ]
+        for head, ports in (("input", kind.inputs), ("output", kind.outputs)):
+            lines += rows((head, "carries"), [(many(p.name, p.many), p.doc) for p in ports])
+        lines += rows(
+            ("parameter", "usual", "range", "sets"),
+            [(many(p.name, p.many), usual(p), reach(p), p.doc) for p in kind.params],
+        )
+        lines += rows(("option", "sets"), [(f"`{o.name}`", o.doc) for o in kind.options])
+        return lines
+
+    usable = sorted((k for k in KINDS.values() if not k.is_internal), key=lambda k: k.name)
+    count = f"{len(usable)} kinds, each one thing that a circuit or a program does"
+    lines = ["# Section kinds", "", f"What module sheets are built from: {count}.", ""]
+    lines += ["`rigproof kinds NAME` prints the same words.", ""]
+    for kind in usable:
+        lines += described(kind)
+    return "\n".join(lines)
+
+
 PAGES = (
     Page("commands.md", commands_page),
     Page("rooms.md", rooms_page),
     Page("findings.md", findings_page),
     Page("keys.md", keys_page),
     Page("library.md", library_page),
+    Page("kinds.md", kinds_page),
 )
 
 
