@@ -8,7 +8,9 @@ import pytest
 from scipy import signal
 
 from rigproof.kinds.base import RAIL_V, ZERO, Span
+from rigproof.kinds.elementary import tangent
 from rigproof.kinds.multi_peak_filter import KIND
+from rigproof.kinds.two_pole import STATE_LIMIT_V, two_pole
 from tests.kinds.running import Floats, play, setting_of
 
 RATE_HZ = 48_000.0
@@ -71,3 +73,20 @@ def test_the_interval_is_reached_by_the_worst_input_of_one_peak() -> None:
     reached = play(KIND, setting, 4096, {"in": worst})["out"].max()
     assert span.hi - 0.01 < reached <= span.hi < RAIL_V
     assert KIND.interval([ZERO, Span(0, 5), ZERO], setting) == [ZERO]
+
+
+def test_a_peak_driven_to_its_limit_is_that_of_the_shared_two_pole() -> None:
+    """Second, slower computation. At a Q of 50 a tone of 10 V at the peak would ring up to 500 V: the limit counts."""
+    n = np.arange(64 * 40)
+    wave_v = 10.0 * np.sin(2.0 * np.pi * 800.0 / 48_000.0 * n)
+    setting = setting_of(KIND, ways=1, values={"q": 50.0, "frequency-1": 800.0})
+    got_v = play(KIND, setting, n.size, {"in": wave_v})["out"]
+    first_v, second_v, wanted_v, highest_v = 0.0, 0.0, [], 0.0
+    for x in wave_v:
+        _, band_v, _, first_v, second_v = two_pole(
+            x, first_v, second_v, tangent(np.pi * 800.0 / 48_000.0), 1.0 / 50.0
+        )
+        wanted_v.append(min(max(band_v / 50.0, -RAIL_V), RAIL_V))
+        highest_v = max(highest_v, abs(first_v), abs(second_v))
+    assert highest_v == STATE_LIMIT_V
+    assert got_v == pytest.approx(np.array(wanted_v), abs=1e-9)

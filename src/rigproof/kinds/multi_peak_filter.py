@@ -17,6 +17,7 @@ from math import exp
 from typing import Any
 
 from rigproof.kinds.base import (
+    BLOCK,
     RAIL_V,
     RATE_HZ,
     ZERO,
@@ -29,15 +30,17 @@ from rigproof.kinds.base import (
     mixed,
 )
 from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.prewarp import quick_gain
-from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, two_pole, two_pole_spans
+from rigproof.kinds.prewarp import write_gains_at
+from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, STATE_LIMIT_V, two_pole, two_pole_spans
 
 Q, MOVE_DEPTH, FREQUENCY_HZ = 1, 2, 3
 SIGNAL_IN, MOVE_IN, PEAK_IN = 0, 1, 2
 
-EACH = 2
-FIRST_V, SECOND_V = 0, 1
-"""State of a peak."""
+EACH = 5
+FIRST_V, SECOND_V, LAST_HZ, LAST_OCTAVES, GAIN = 0, 1, 2, 3, 4
+"""State of a peak: its integrators, then what `write_gains_at` keeps."""
+ROWS = 5
+"""Rows of a block behind the peaks' state, for what does not wait for the sample before; zero between calls."""
 LN_2 = math.log(2.0)
 
 
@@ -47,36 +50,62 @@ def multi_peak_filter(
     """Add up the band passes, one peak after another."""
     rate_hz = params[RATE_HZ, 0]
     ways = ins.shape[0] - PEAK_IN
+    count = stop - start
     in_v, move_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[MOVE_IN], start:stop]
     out_v = bus_v[outs[0], start:stop]
+    rows = EACH * ways
+    x_v, damping = state[rows : rows + count], state[rows + BLOCK : rows + BLOCK + count]
+    rows += 2 * BLOCK
+    band_v = state[rows + 2 * BLOCK : rows + 2 * BLOCK + count]
+    gains, solving = state[rows : rows + count], state[rows + BLOCK : rows + BLOCK + count]
     q_step, depth_step = params[Q, 1], params[MOVE_DEPTH, 1]
     q_0 = params[Q, 0] + start * q_step
     depth_0 = params[MOVE_DEPTH, 0] + start * depth_step
+    for n in range(count):
+        x_v[n] = clamp(in_v[n], -RAIL_V, RAIL_V)
+        damping[n] = 1.0 / (q_0 + n * q_step)
+        out_v[n] = 0.0
     for i in range(ways):
         peak_v = bus_v[ins[PEAK_IN + i], start:stop]
         hz_step, level_step = params[FREQUENCY_HZ + i, 1], params[FREQUENCY_HZ + ways + i, 1]
         hz_0 = params[FREQUENCY_HZ + i, 0] + start * hz_step
         level_0 = params[FREQUENCY_HZ + ways + i, 0] + start * level_step
         here = EACH * i
-        first_v, second_v = state[here + FIRST_V], state[here + SECOND_V]
-        for n in range(stop - start):
+        for n in range(count):
             octaves = (depth_0 + n * depth_step) * clamp(move_v[n], -RAIL_V, RAIL_V)
-            octaves += clamp(peak_v[n], -RAIL_V, RAIL_V)
-            g = quick_gain((hz_0 + n * hz_step) / rate_hz * exp(LN_2 * octaves))
-            k = 1.0 / (q_0 + n * q_step)
-            x = clamp(in_v[n], -RAIL_V, RAIL_V)
-            _, band_v, _, first_v, second_v = two_pole(x, first_v, second_v, g, k)
-            passed_v = (level_0 + n * level_step) * k * band_v
-            out_v[n] = passed_v if i == 0 else out_v[n] + passed_v
+            gains[n] = octaves + clamp(peak_v[n], -RAIL_V, RAIL_V)
+        write_gains_at(gains, hz_0, hz_step, rate_hz, state[here + LAST_HZ : here + EACH])
+        for n in range(count):
+            solving[n] = 1.0 / (1.0 + gains[n] * (gains[n] + damping[n]))
+        first_v, second_v = state[here + FIRST_V], state[here + SECOND_V]
+        most_v = 0.0
+        for n in range(count):
+            g, k, r, x = gains[n], damping[n], solving[n], x_v[n]
+            moved = 2.0 * g * r
+            band_v[n] = r * (first_v + g * (x - second_v))
+            # Both integrators come two products and sums after the last.
+            next_first_v = (1.0 - moved * (g + k)) * first_v + (moved * x - moved * second_v)
+            second_v = (1.0 - moved * g) * second_v + (moved * first_v + moved * g * x)
+            first_v = next_first_v
+            most_v = max(most_v, abs(first_v), abs(second_v))
+        if most_v > STATE_LIMIT_V:  # seldom: once more, with limits
+            first_v, second_v = state[here + FIRST_V], state[here + SECOND_V]
+            for n in range(count):
+                _, band_v[n], _, first_v, second_v = two_pole(
+                    x_v[n], first_v, second_v, gains[n], damping[n]
+                )
+        for n in range(count):
+            out_v[n] += (level_0 + n * level_step) * damping[n] * band_v[n]
         state[here + FIRST_V] = settle(first_v)
         state[here + SECOND_V] = settle(second_v)
-    for n in range(stop - start):
+    for n in range(count):
         out_v[n] = clamp(out_v[n], -RAIL_V, RAIL_V)
+        x_v[n], damping[n], gains[n], solving[n], band_v[n] = 0.0, 0.0, 0.0, 0.0, 0.0
 
 
 def prepare(setting: Setting) -> list[float]:
-    """Start at rest."""
-    return [0.0] * (EACH * setting.ways)
+    """Start at rest; the gains are worked out at the first sample, as no frequency is 0."""
+    return [0.0] * (EACH * setting.ways + ROWS * BLOCK)
 
 
 def _peak(source: Span, octaves: Span, i: int, setting: Setting) -> Span | None:
