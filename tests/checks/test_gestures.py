@@ -52,7 +52,7 @@ def test_two_moves_of_one_hand_and_the_other_hand_is_free() -> None:
     found = only(
         "hand-at-two-controls", play.played(play.move(1, 0.0, 4.0), play.move(2, 3.0, 4.0))
     )
-    assert found.at == "second bar 1: faders.f2"
+    assert found.at == "second bar 1 beat 4: faders.f2"
     assert found.evidence["overlap_s"] == pytest.approx(0.5)  # a beat at 120 bpm
     assert found.evidence["overlap_beats"] == pytest.approx(1.0)
     assert found.fix is not None

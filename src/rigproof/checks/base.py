@@ -22,6 +22,7 @@ from rigproof.model.sheet import Jack, Sheet
 from rigproof.net.flatten import flatten
 from rigproof.net.graph import Contact, Net, NetSection, Node
 from rigproof.readings.heard import Heard
+from rigproof.readings.messages import Message, is_sender, message_of
 from rigproof.readings.proof import Readings, read
 
 
@@ -171,6 +172,28 @@ class Bench:
     def pulse(self, row: int) -> Pulse:
         """Return the pulses of a row."""
         return self.readings.pulses[row]
+
+    @cached_property
+    def listeners(self) -> Mapping[Message, tuple[NetSection, ...]]:
+        """Every section that turns a message into something else, plugged or not, by the message."""
+        found: dict[Message, list[NetSection]] = {}
+        for section in self.net.sections:
+            message = message_of(section)
+            if message is not None and section.ins and not is_sender(section):
+                found.setdefault(message, []).append(section)
+        return {message: tuple(sections) for message, sections in found.items()}
+
+    @cached_property
+    def numbers_in_use(self) -> Mapping[int, frozenset[int]]:
+        """The controller numbers that anything in the patch sends or hears, by channel."""
+        found: dict[int, set[int]] = {}
+        for link in self.project.patch.maps:
+            found.setdefault(link.channel, set()).add(link.cc)
+        for section in self.net.sections:
+            message = message_of(section)
+            if message is not None:
+                found.setdefault(message.channel, set()).add(message.number)
+        return {channel: frozenset(numbers) for channel, numbers in found.items()}
 
     def nth(self, cable_index: int) -> int:
         """Return how many cables with the same ends stand before a cable of the patch."""

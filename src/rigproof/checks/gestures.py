@@ -19,7 +19,8 @@ from rigproof.checks.midi import (
     SERIAL,
     renumbered,
 )
-from rigproof.kinds.base import SILENT, Level
+from rigproof.kinds.base import Level
+from rigproof.kinds.vca import DB_PER_V, EXPONENTIAL
 from rigproof.model.edits import FreeMoveStart, GlideSetting, SetControl, SetMoveHand, SetMoveLength
 from rigproof.model.panel import face_mm, mounted
 from rigproof.model.setlist import Move, Passage
@@ -38,7 +39,7 @@ from rigproof.readings.messages import (
 )
 from rigproof.readings.over_set import Leg
 from rigproof.readings.reach import backward
-from rigproof.units import db_from_ratio, quarter_s
+from rigproof.units import db_from_ratio, quarter_s, ratio_from_db
 
 HANDS = ("left", "right")
 SIDE_BY_SIDE_MM = 40.0
@@ -89,7 +90,7 @@ class Gesture:
     @property
     def place(self) -> str:
         """Where it stands in the set."""
-        return f"{self.passage} bar {self.move.bar}: {self.control}"
+        return f"{self.passage} bar {self.move.bar} beat {self.move.beat:g}: {self.control}"
 
     def meets(self, begin_s: float, end_s: float) -> bool:
         """Whether it is under way at any time between."""
@@ -205,36 +206,49 @@ def hand_at_two_controls(bench: Bench) -> Iterator[Finding]:
     Source: one hand, one place; two faders up to 40 mm apart count as one: common practice, no source.
     """
     found = gestures(bench)
+    clashes = list(_clashes(bench, found))
+    for one, other in clashes:
+        overlap_s = min(one.end_s, other.end_s) - one.begin_s
+        yield Finding(
+            one.place,
+            f"in bar {one.move.bar} of section {one.passage} the {one.move.hand} hand is still "
+            f"at {other.control} when it has to move {one.control}.",
+            {
+                "overlap_s": overlap_s,
+                "overlap_beats": overlap_s / one.quarter_s,
+                "at_s": one.begin_s,
+            },
+            _shared_out(bench, found, {c[0].place for c in clashes}, one, other),
+            one.move.where,
+        )
+
+
+def _clashes(bench: Bench, found: Sequence[Gesture]) -> Iterator[tuple[Gesture, Gesture]]:
+    """Yield each gesture for which its hand is still elsewhere, and where; two hands would do."""
     for one, others in _together(found):
         if hands_needed(bench, [g.control for g in (*others, one)]) > len(HANDS):
             continue
         for other in others:
-            if other.move.hand != one.move.hand:
-                continue
-            if are_side_by_side(bench, other.control, one.control):
-                continue
-            overlap_s = min(one.end_s, other.end_s) - one.begin_s
-            yield Finding(
-                one.place,
-                f"in bar {one.move.bar} of section {one.passage} the {one.move.hand} hand is still "
-                f"at {other.control} when it has to move {one.control}.",
-                {
-                    "overlap_s": overlap_s,
-                    "overlap_beats": overlap_s / one.quarter_s,
-                    "at_s": one.begin_s,
-                },
-                _other_hand(found, one) or _other_hand(found, other),
-                one.move.where,
-            )
-            break
+            if other.move.hand == one.move.hand and not are_side_by_side(
+                bench, other.control, one.control
+            ):
+                yield one, other
+                break
 
 
-def _other_hand(found: Sequence[Gesture], one: Gesture) -> Fix | None:
-    """Give a move to the other hand if that is free all the while."""
-    other = HANDS[1 - HANDS.index(one.move.hand)] if one.move.hand in HANDS else None
-    if other is None or not _is_free(found, other, one.begin_s, one.end_s):
-        return None
-    return fix_of(SetMoveHand(one.passage, one.index, other))
+def _shared_out(
+    bench: Bench, found: Sequence[Gesture], known: set[str], one: Gesture, other: Gesture
+) -> Fix | None:
+    """Give one of two moves to the other hand, where that ends the clash and makes no other."""
+    for moved in (one, other):
+        if moved.move.hand not in HANDS:
+            continue
+        hand = HANDS[1 - HANDS.index(moved.move.hand)]
+        after = [replace(g, move=replace(g.move, hand=hand)) if g is moved else g for g in found]
+        left = {clash[0].place for clash in _clashes(bench, after)}
+        if one.place not in left and left <= known:
+            return fix_of(SetMoveHand(moved.passage, moved.index, hand))
+    return None
 
 
 def _is_free(found: Sequence[Gesture], hand: str, begin_s: float, end_s: float) -> bool:
@@ -662,17 +676,7 @@ def _slope(bench: Bench, section: NetSection, position: int) -> float:
 
 def _vca_step_db(section: NetSection, step_v: float) -> float:
     """Return by how much a step changes the loudness where the amplifier is 20 dB below its top. [dB]"""
-
-    def gain(cv_v: float) -> float:
-        ins = [Level.steady(1.0), Level.steady(cv_v)]
-        ins += [SILENT] * (len(section.ins) - 2)
-        return section.kind.level(ins, section.setting)[0].dc_v
-
-    full_v = section.setting["full-scale"] - section.setting["offset"]
-    wanted = gain(full_v) * 10.0 ** (PLAYED_DB / 20.0)
-    low, high = -full_v, full_v
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if gain(middle) < wanted else (low, middle)
-    here = gain(high)
-    return db_from_ratio(gain(high + step_v) / here) if here > 0.0 else 0.0
+    if round(section.setting["response"]) == EXPONENTIAL:
+        return DB_PER_V * step_v
+    here_v = section.setting["full-scale"] * ratio_from_db(PLAYED_DB)
+    return db_from_ratio((here_v + step_v) / here_v)

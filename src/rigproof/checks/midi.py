@@ -13,7 +13,7 @@ from rigproof.model.patch import Map
 from rigproof.model.sheet import RawValue
 from rigproof.net.references import Names
 from rigproof.net.values import control_value
-from rigproof.readings.messages import Message, is_sender, listeners, message_of, senders
+from rigproof.readings.messages import Message, is_sender, message_of, senders
 from rigproof.readings.reach import backward, forward
 from rigproof.units import quarter_s
 
@@ -43,12 +43,7 @@ def _place(maps: tuple[Map, ...], link: Map) -> int:
 
 def free_number(bench: Bench, channel: int) -> int | None:
     """Return a controller number that nothing in the patch sends or hears on a channel, or None."""
-    taken = {m.cc for m in bench.project.patch.maps if m.channel == channel}
-    taken |= {
-        m.number
-        for section in bench.net.sections
-        if (m := message_of(section)) is not None and m.channel == channel
-    }
+    taken = bench.numbers_in_use.get(channel, frozenset())
     return next((n for n in ORDINARY if n not in taken), None)
 
 
@@ -127,7 +122,7 @@ def cc_unheard(bench: Bench) -> Iterator[Finding]:
         sending = [s for s in senders(bench.net, link.control) if message_of(s) == message]
         if not sending:
             continue  # overruled by a later mapping
-        hearing = {s.index for s in listeners(bench.net, message)}
+        hearing = {s.index for s in bench.listeners.get(message, ())}
         rows = [row for section in sending for row in section.outs]
         reached = forward(bench.readings.paths, rows, message=message)
         if hearing & reached.sections:
@@ -173,7 +168,7 @@ def midi_channels_differ(bench: Bench) -> Iterator[Finding]:
         message = Message(link.cc, link.channel)
         sending = [s for s in senders(bench.net, link.control) if message_of(s) == message]
         rows = [row for section in sending for row in section.outs]
-        hearing = {s.index for s in listeners(bench.net, message)}
+        hearing = {s.index for s in bench.listeners.get(message, ())}
         if not rows or hearing & forward(bench.readings.paths, rows, message=message).sections:
             continue
         others = misheard(bench, link, rows)

@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of
 from rigproof.checks.fixes import control_that_fits, controls_for, rounded
-from rigproof.kinds.ad_envelope import DECAY_NEPER, END_RATIO
+from rigproof.kinds.ad_envelope import DECAY_NEPER
 from rigproof.kinds.base import SILENT, Beat, Level, Setting
 from rigproof.kinds.gate_sequencer import rhythm_of
 from rigproof.kinds.step_rules import has_rules, most_ratchets, written_rules
@@ -32,6 +33,7 @@ BACK_DB = 3.0
 """A sum that is still this far down has not come back: half its power. Definition."""
 ALMOST_DB = 1.0
 """About the smallest level difference that is heard."""
+HALVINGS = 40
 THRESHOLD_V = 1.0
 """Where a clock or reset input fires when its sheet is silent. Common practice, no source. [V]"""
 PASSES = ("slew", "attenuverter", "mixer", "buffer", "stereo-delay", "one-sample-delay", "junction")
@@ -442,18 +444,63 @@ def _likelier(bench: Bench, section: NetSection, count: int, clock_chance: float
 # --- ducking ---------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Duck:
-    """An envelope that pushes an amplifier down, and how it comes back."""
+    """An envelope that pushes an amplifier down: the sections between them, each with the input that it takes."""
 
+    bench: Bench
     vca: NetSection
     envelope: NetSection
-    depth_db: float
-    """From rest to where the envelope peaks; below 0."""
-    half_s: float | None
-    """From the hit until the gain is 3 dB below rest; None when it never is that far down. [s]"""
-    almost_s: float | None
-    """From the hit until it is 1 dB below rest. [s]"""
+    way: tuple[tuple[NetSection, int], ...]
+
+    def gain(self, height: float) -> float:
+        """Return the amplifier's gain with the envelope at a share of its peak, by the sections' own laws."""
+        level = Level.steady(height * self.envelope.setting["peak"])
+        for step, taken in self.way:
+            ins = [
+                level if i == taken else Level.steady(self.bench.level(r).dc_v)
+                for i, r in enumerate(step.ins)
+            ]
+            level = step.kind.level(ins, step.setting)[0]
+        names = [p.name for p in self.vca.kind.inputs]
+        ins = [Level.steady(1.0) if n == "in" else level if n == "cv" else SILENT for n in names]
+        return abs(self.vca.kind.level(ins, self.vca.setting)[0].dc_v)
+
+    @cached_property
+    def rest(self) -> float:
+        """The gain while the envelope rests."""
+        return self.gain(0.0)
+
+    @cached_property
+    def depth_db(self) -> float:
+        """From rest to where the envelope peaks; below 0. [dB]"""
+        return db_from_ratio(max(self.gain(1.0) / self.rest, 1e-10))
+
+    def height_after(self, time_s: float, decay_s: float) -> float:
+        """Return the share of its peak at which the envelope stands so long after a hit."""
+        fallen = (time_s - self.envelope.setting["attack"]) / decay_s
+        if fallen <= 0.0:
+            return 1.0
+        if self.envelope.setting["curve"] < 0.5:
+            return max(0.0, 1.0 - fallen)
+        return 0.0 if fallen >= 1.0 else math.exp(-DECAY_NEPER * fallen)
+
+    def is_back(self, time_s: float, decay_s: float, down_db: float) -> bool:
+        """Whether the gain is no further below rest than this, so long after a hit."""
+        height = self.height_after(time_s, decay_s)
+        return self.gain(height) >= self.rest * ratio_from_db(-down_db)
+
+    def back_s(self, down_db: float) -> float:
+        """Return how long after a hit the gain is back within so much of rest. [s]"""
+        decay_s, begin_s = self.envelope.setting["decay"], self.envelope.setting["attack"]
+        low_s, high_s = begin_s, begin_s + decay_s
+        for _ in range(HALVINGS):
+            middle_s = 0.5 * (low_s + high_s)
+            if self.is_back(middle_s, decay_s, down_db):
+                high_s = middle_s
+            else:
+                low_s = middle_s
+        return high_s
 
 
 def _steering_chain(
@@ -478,47 +525,13 @@ def _steering_chain(
     return None
 
 
-def duck_of(bench: Bench, section: NetSection, decay_s: float | None = None) -> Duck | None:
-    """Return how an envelope pushes a VCA down, from their own laws; None when none does."""
+def duck_of(bench: Bench, section: NetSection) -> Duck | None:
+    """Return the envelope that pushes a VCA down; None when none does."""
     found = _steering_chain(bench, section.input_row("cv"))
     if found is None:
         return None
-    envelope, way = found
-
-    def gain(height: float) -> float:
-        level = Level.steady(height * envelope.setting["peak"])
-        for step, taken in reversed(way):
-            ins = [
-                level if i == taken else Level.steady(bench.level(r).dc_v)
-                for i, r in enumerate(step.ins)
-            ]
-            level = step.kind.level(ins, step.setting)[0]
-        names = [p.name for p in section.kind.inputs]
-        ins = [Level.steady(1.0) if n == "in" else level if n == "cv" else SILENT for n in names]
-        return abs(section.kind.level(ins, section.setting)[0].dc_v)
-
-    rest = gain(0.0)
-    if rest <= 0.0 or gain(1.0) >= rest:
-        return None
-    setting = envelope.setting
-    decay = setting["decay"] if decay_s is None else decay_s
-
-    def back_s(down_db: float) -> float | None:
-        wanted = rest * ratio_from_db(-down_db)
-        if gain(1.0) >= wanted:
-            return None
-        low, high = 0.0, 1.0
-        for _ in range(50):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if gain(middle) >= wanted else (low, middle)
-        if setting["curve"] < 0.5:
-            fall_s = decay * (1.0 - low)
-        else:
-            fall_s = decay * min(1.0, math.log(1.0 / max(low, END_RATIO)) / DECAY_NEPER)
-        return setting["attack"] + fall_s
-
-    depth_db = db_from_ratio(max(gain(1.0) / rest, 1e-10))
-    return Duck(section, envelope, depth_db, back_s(BACK_DB), back_s(ALMOST_DB))
+    duck = Duck(bench, section, found[0], tuple(reversed(found[1])))
+    return duck if duck.rest > 0.0 and duck.gain(1.0) < duck.rest else None
 
 
 def shortest_gap(bench: Bench, row: int) -> Fraction | None:
@@ -555,35 +568,31 @@ def duck_stays_down(bench: Bench) -> Iterator[Finding]:
         if section.kind.name != "vca":
             continue
         duck = duck_of(bench, section)
-        if duck is None or duck.half_s is None:
-            continue
-        gap = shortest_gap(bench, duck.envelope.input_row("gate"))
-        if gap is None:
+        gap = None if duck is None else shortest_gap(bench, duck.envelope.input_row("gate"))
+        if duck is None or gap is None:
             continue
         quarter = quarter_s(max(tempi(bench)))
-        gap_s = float(gap) * quarter
-        if duck.half_s <= gap_s:
+        gap_s, decay_s = float(gap) * quarter, duck.envelope.setting["decay"]
+        if duck.is_back(gap_s, decay_s, BACK_DB):
             continue
 
-        def fits(setting: Setting, vca: NetSection = section, room_s: float = gap_s) -> bool:
-            tried = duck_of(bench, vca, setting["decay"])
-            return tried is not None and tried.half_s is not None and tried.half_s <= room_s
+        def fits(setting: Setting, one: Duck = duck, room_s: float = gap_s) -> bool:
+            return one.is_back(room_s, setting["decay"], BACK_DB)
 
-        evidence = {
-            "depth_db": duck.depth_db,
-            "within_3_db_after_s": duck.half_s,
-            "within_3_db_after_beats": duck.half_s / quarter,
-            "next_hit_s": gap_s,
-            "next_hit_beats": float(gap),
-        }
-        if duck.almost_s is not None:
-            evidence["within_1_db_after_s"] = duck.almost_s
+        half_s = duck.back_s(BACK_DB)
         yield Finding(
             section.name,
             f"{duck.envelope.name} pushes {section.name} down by {-duck.depth_db:.1f} dB; it is "
-            f"back within 3 dB after {1e3 * duck.half_s:.4g} ms, and the next hit comes after "
+            f"back within 3 dB after {1e3 * half_s:.4g} ms, and the next hit comes after "
             f"{1e3 * gap_s:.4g} ms.",
-            evidence,
+            {
+                "depth_db": duck.depth_db,
+                "within_3_db_after_s": half_s,
+                "within_3_db_after_beats": half_s / quarter,
+                "within_1_db_after_s": duck.back_s(ALMOST_DB),
+                "next_hit_s": gap_s,
+                "next_hit_beats": float(gap),
+            },
             control_that_fits(bench, duck.envelope, ("decay",), fits, up=False),
             section.where,
         )

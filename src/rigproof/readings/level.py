@@ -73,7 +73,9 @@ class LevelReader:
                 found = section.kind.level([levels[r] for r in section.ins], section.setting)
             for row, level in zip(section.outs, found, strict=True):
                 if row not in pinned and not rows[row].is_midi:
-                    levels[row] = level.clipped(self.volts[row].lo, self.volts[row].hi)
+                    span = self.volts[row]
+                    is_inside = span.lo <= level.lo_v and level.hi_v <= span.hi
+                    levels[row] = level if is_inside else level.clipped(span.lo, span.hi)
 
     def read_loop(self, part: Component) -> None:
         """Go round a loop from silence until its levels settle."""

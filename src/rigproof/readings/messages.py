@@ -111,11 +111,6 @@ def senders(net: Net, control: str) -> tuple[NetSection, ...]:
     return tuple(net.sections[i] for i in sections if is_sender(net.sections[i]))
 
 
-def listeners(net: Net, message: Message) -> tuple[NetSection, ...]:
-    """Return every section of the net that turns a message into something else, plugged or not."""
-    return tuple(s for s in net.sections if message_of(s) == message and not is_sender(s) and s.ins)
-
-
 def listeners_reached(
     net: Net, sending: Iterable[NetSection], message: Message
 ) -> tuple[NetSection, ...]:

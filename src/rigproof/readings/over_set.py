@@ -16,6 +16,7 @@ from rigproof.kinds.base import CREST_RATIO, Level, Span
 from rigproof.net.graph import Net, NetSection
 from rigproof.net.timeline import TEMPO, Event, Timeline, bar_s, timeline
 from rigproof.readings.level import LevelReader
+from rigproof.readings.messages import Message, Sent, hears
 
 SAME_S = 1e-9
 """Moments nearer to each other than this are one. [s]"""
@@ -187,14 +188,27 @@ def _read_again(reader: LevelReader, part_of: Mapping[int, int], touched: set[in
         said = reader.sayings.said
         before = [(reader.levels[row], said.get(row)) for row in outs]
         (reader.read_loop if part.is_loop else reader.read_part)(part)
-        for row, old in zip(outs, before, strict=True):
-            if (reader.levels[row], said.get(row)) == old:
-                continue
+        for row, (old, old_said) in zip(outs, before, strict=True):
+            if not net.rows[row].is_midi:
+                if reader.levels[row] == old:
+                    continue
+                moved = None
+            else:
+                moved = _changed(old_said or {}, said.get(row) or {})
+                if not moved:
+                    continue
             for section, _ in net.readers.get(row, ()):
                 other = part_of[section]
-                if other > place and other not in queued:
+                if other <= place or other in queued:
+                    continue
+                if moved is None or any(hears(net.sections[section], m) for m in moved):
                     queued.add(other)
                     heapq.heappush(queue, other)
+
+
+def _changed(old: Mapping[Message, Sent], new: Mapping[Message, Sent]) -> list[Message]:
+    """Return the messages that say something else than before."""
+    return [m for m in {**old, **new} if old.get(m) != new.get(m)]
 
 
 @dataclass(frozen=True, slots=True)
