@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -67,14 +68,17 @@ class Loaded:
         return self.project
 
 
-def load_project(path: str | Path) -> Loaded:
-    """Load the project in a folder, or around one patch file in it. Never raises for what the files say."""
+def load_project(path: str | Path, *, instead: Mapping[Path, str] | None = None) -> Loaded:
+    """Load the project in a folder, or around one patch file in it. Never raises for what the files say.
+
+    `instead` gives texts that stand for what some of its files say, so that a change can be tried before it is written.
+    """
     errors: list[RigError] = []
     try:
         folder, patch_path = find_patch(Path(path))
     except RigError as error:
         return Loaded(Path(path), None, None, (error,))
-    return _Loading(folder, patch_path, errors).run()
+    return _Loading(folder, patch_path, errors, instead or {}).run()
 
 
 def find_patch(path: Path) -> tuple[Path, Path | None]:
@@ -128,8 +132,15 @@ def find_patch(path: Path) -> tuple[Path, Path | None]:
 class _Loading:
     """One load: what has been read so far, and what is wrong with it."""
 
-    def __init__(self, folder: Path, patch_path: Path | None, errors: list[RigError]) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        patch_path: Path | None,
+        errors: list[RigError],
+        instead: Mapping[Path, str],
+    ) -> None:
         self.folder = folder
+        self.instead = instead
         self.patch_path = patch_path
         self.errors = errors
         self.sheet_paths: list[Path] = []
@@ -168,7 +179,9 @@ class _Loading:
     def tables(self, path: Path, sort: str) -> tuple[Node, Report] | None:
         """Return what a file holds, or None when nothing can be made of it; its errors are noted."""
         try:
-            text = read_text(path, self.folder)
+            text = self.instead.get(path)
+            if text is None:
+                text = read_text(path, self.folder)
             return self.shape(text, place(path, self.folder), sort)
         except RigError as error:
             self.errors.append(error)
