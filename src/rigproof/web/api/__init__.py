@@ -1,0 +1,1 @@
+"""What the app asks for and what it is answered: thin routes over one session."""

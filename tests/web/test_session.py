@@ -1,0 +1,410 @@
+"""One open folder: edits are on the disk before they are answered, changes outside are taken in, nothing is lost."""
+
+import threading
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from rigproof.checks import Bench, run_checks
+from rigproof.errors import RigError
+from rigproof.files.load import load_project
+from rigproof.web.api.commands import COMMANDS, fields_of, read_command
+from rigproof.web.api.history import BYTES_LIMIT, STEPS_LIMIT, History, Step
+from rigproof.web.api.problems import Refusal
+from rigproof.web.api.session import Session
+from tests.cli.rigs import PATCH, write_rig
+from tests.web.conftest import App
+
+TUNE = {"do": "set-control", "control": "voice.tune", "value": "500 Hz"}
+LEVEL = {"do": "set-control", "control": "voice.level", "value": 1.5}
+
+
+def rewrite(path: Path, old: str, new: str) -> None:
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+
+
+def test_the_snapshot_says_what_the_files_say(app: App) -> None:
+    said = app.read()
+    assert said["revision"] == 0
+    assert said["errors"] == []
+    assert said["rig"]["name"] == "Test bench"
+    assert [m["id"] for m in said["rig"]["modules"]] == ["time", "voice"]
+    assert [(c["source"], c["target"]) for c in said["patch"]["cables"]] == [
+        ("voice.sine", "desk.left"),
+        ("voice.saw", "desk.right"),
+    ]
+    assert [s["id"] for s in said["set"]["sections"]] == ["quiet", "loud"]
+    assert set(said["sheets"]) == {"time", "voice", "desk"}
+    tune = said["controls"]["voice.tune"]
+    assert (tune["unit"], tune["lo"], tune["hi"]) == ("Hz", 16.0, 4000.0)
+    assert (tune["said"], tune["value"], tune["default"]) == ("1 kHz", 1000.0, 440.0)
+    assert said["controls"]["voice.level"]["said"] is None
+
+
+def test_the_proof_is_that_of_the_checks(app: App) -> None:
+    project = load_project(app.folder).require_project()
+    wanted = [(f.check, f.at, f.message) for f in run_checks(Bench.of(project))]
+    found = app.get("/api/proof")["findings"]
+    assert [(f["finding"], f["at"], f["message"]) for f in found] == wanted
+
+
+def test_readings_and_trace(app: App) -> None:
+    jacks = app.get("/api/readings")["jacks"]
+    low, high = jacks["voice.sine"]["volts"]
+    assert -11.0 <= low < -1.9
+    assert 1.9 < high <= 11.0
+    assert jacks["time.beat"]["pulse"]["per_quarter"] == "4"
+    said = app.get("/api/trace", start="voice.level", at=1.0)
+    assert any(hop["place"] == "ear" for hop in said["hops"])
+    assert app.get("/api/trace", 404, start="voice.levle")["error"]["errors"][0]["nearest"]
+    app.get("/api/trace", 422, start="voice.level", at=99)
+
+
+def test_an_edit_is_on_the_disk_when_it_is_answered(app: App) -> None:
+    said = app.edit(TUNE)
+    assert said["revision"] == 1
+    assert said["files"] == ["bench.patch.toml"]
+    assert '"voice.tune" = "500 Hz"' in app.text()
+    again = Session(app.folder)  # as after a crash
+    assert again.text("bench.patch.toml") == app.text()
+    assert app.read()["controls"]["voice.tune"]["value"] == 500.0
+
+
+def test_edits_stand_or_fall_together(app: App) -> None:
+    before = app.text()
+    said = app.edit(LEVEL, {"do": "remove-cable", "source": "a.b", "target": "c.d"}, status=422)
+    assert said["error"]["name"] == "cannot-be-done"
+    assert app.text() == before
+    assert app.read()["revision"] == 0
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        {"do": "set-control", "control": "voice.tune", "value": "9 kHz"},
+        {"do": "set-control", "control": "voice.tnue", "value": 1},
+        {"do": "set-control", "control": "voice.tune", "value": [1]},
+        {"do": "add-cable", "source": "voice.sine", "target": "desk.middle"},
+        {"do": "add-module", "id": "x", "sheet": "no-such", "row": 1, "hp": 30},
+        {"do": "add-module", "id": "X!", "sheet": "voice", "row": 1, "hp": 30},
+        {"do": "set-samples", "slot": "voice.bank", "files": ["samples/none.wav"]},
+        {"do": "remove-module", "module": "voice"},
+    ],
+    ids=lambda command: str(command)[7:70],
+)
+def test_an_edit_that_would_break_the_project_is_refused(app: App, command: Any) -> None:
+    before = {p: p.read_bytes() for p in app.folder.rglob("*.toml")}
+    error = app.edit(command, status=422)["error"]
+    assert error["errors"]
+    assert {p: p.read_bytes() for p in app.folder.rglob("*.toml")} == before
+    assert app.read()["revision"] == 0
+
+
+def test_a_broken_project_can_be_mended_piece_by_piece(tmp_path: Path) -> None:
+    """Edits are taken as long as they bring no error that was not there."""
+    patch = PATCH.replace("voice.saw", "voice.sow").replace('"voice.tune" =', '"voice.tnue" =')
+    session = Session(write_rig(tmp_path / "bench", patch=patch))
+    counts = [len(session.state.errors)]
+    with pytest.raises(Refusal) as refused:
+        session.proved()
+    assert len(refused.value.errors) == 2
+    session.edit(
+        [read_command({"do": "forget-control", "control": "voice.tnue"})], by="a", revision=0
+    )
+    counts.append(len(session.state.errors))
+    replug = {
+        "do": "replug",
+        "source": "voice.sow",
+        "target": "desk.right",
+        "new_source": "voice.saw",
+        "new_target": "desk.right",
+    }
+    session.edit([read_command(replug)], by="a", revision=1)
+    counts.append(len(session.state.errors))
+    assert counts == [2, 1, 0]
+    assert session.proved().revision == 2
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [
+        None, {}, {"do": 3}, {"do": "set-contorl"}, {"do": "set-control", "control": "a.b"},
+        {"do": "set-control", "control": "a.b", "value": None},
+        {"do": "set-control", "control": "a.b", "value": {}},
+        {"do": "set-control", "control": "a.b", "value": 1e999},
+        {"do": "set-control", "control": "a.b", "value": 10**30},
+        {"do": "set-control", "control": "a.b", "value": "\ud800"},
+        {"do": "set-control", "control": "a.b", "value": "x" * 3000},
+        {"do": "set-control", "control": "a.b", "value": 1, "where": {}},
+        {"do": "move-module", "module": "a", "row": True, "hp": 1},
+        {"do": "move-module", "module": "a", "row": 1.5, "hp": 1},
+        {"do": "remove-cable", "source": "a.b", "target": "c.d", "nth": -1},
+    ],
+    ids=lambda raw: str(raw)[:50],
+)  # fmt: skip
+def test_a_command_is_read_strictly(raw: Any) -> None:
+    with pytest.raises(RigError):
+        read_command(raw)
+
+
+def test_every_edit_can_be_asked_for() -> None:
+    """Each command is read from a table that has all its fields, and becomes the edit of its name."""
+    samples = {"str": "a.b", "int": 1, "float": 1.5, "bool": True}
+    for name, edit in COMMANDS.items():
+        raw: dict[str, Any] = {"do": name}
+        for key, (wanted, _) in fields_of(edit).items():
+            said = getattr(wanted, "__name__", str(wanted))
+            if str(wanted).startswith("tuple"):
+                raw[key] = ["a.b"]
+            else:
+                raw[key] = samples.get(said, 3 if "int" in str(wanted) else "x")
+        assert type(read_command(raw)) is edit
+
+
+# --- undo and redo ---------------------------------------------------------------------------------------------------
+
+
+def test_undo_and_redo_give_back_every_byte(app: App) -> None:
+    start = {p.name: p.read_bytes() for p in app.folder.glob("*.toml")}
+    app.edit(TUNE)
+    app.edit({"do": "move-module", "module": "voice", "row": 1, "hp": 20})
+    app.edit({"do": "set-move-hand", "passage": "loud", "index": 0, "hand": "right"})
+    end = {p.name: p.read_bytes() for p in app.folder.glob("*.toml")}
+    assert {name for name in start if start[name] != end[name]} == set(start)
+    for _ in range(3):
+        app.go("undo")
+    assert {p.name: p.read_bytes() for p in app.folder.glob("*.toml")} == start
+    assert app.go("undo", 409)["error"]["name"] == "nothing-to-undo"
+    for _ in range(3):
+        app.go("redo")
+    assert {p.name: p.read_bytes() for p in app.folder.glob("*.toml")} == end
+    assert app.go("redo", 409)["error"]["name"] == "nothing-to-redo"
+    app.go("undo")
+    app.edit(LEVEL)
+    assert app.go("redo", 409)["error"]["name"] == "nothing-to-redo"
+
+
+def test_a_change_on_the_disk_can_be_undone_too(app: App) -> None:
+    app.edit(TUNE)
+    mine = app.text()
+    rewrite(app.folder / "bench.patch.toml", "tempo_bpm = 120", "tempo_bpm = 96")
+    said = app.read()
+    assert said["undo"] == "changed on the disk: bench.patch.toml"
+    app.go("undo")
+    assert app.text() == mine
+    app.go("redo")
+    assert "tempo_bpm = 96" in app.text()
+
+
+def test_undo_waits_for_a_client_that_has_not_seen_the_last_change(app: App) -> None:
+    app.edit(TUNE)
+    rewrite(app.folder / "bench.patch.toml", "tempo_bpm = 120", "tempo_bpm = 96")
+    assert app.go("undo", 409)["error"]["name"] == "out-of-date"
+    assert "tempo_bpm = 96" in app.text()
+
+
+def test_history_is_bounded() -> None:
+    history = History()
+    for i in range(STEPS_LIMIT + 20):
+        history.add(Step(str(i), "a", {"f": b"x"}, {"f": b"y"}))
+    assert len(history.done) == STEPS_LIMIT
+    assert history.done[-1].words == str(STEPS_LIMIT + 19)
+    for _ in range(3):
+        history.add(Step("large", "a", {"f": bytes(BYTES_LIMIT // 2)}, {"f": b""}))
+    assert sum(step.size_bytes for step in history.done) <= BYTES_LIMIT
+
+
+# --- changes from outside, and other windows -------------------------------------------------------------------------
+
+
+def test_a_change_elsewhere_in_the_file_is_merged(app: App) -> None:
+    app.read()
+    rewrite(app.folder / "bench.patch.toml", "tempo_bpm = 120", "tempo_bpm = 96  # slower")
+    said = app.edit(TUNE)
+    assert said["revision"] == 2
+    assert "tempo_bpm = 96  # slower" in app.text()
+    assert '"voice.tune" = "500 Hz"' in app.text()
+
+
+def test_a_change_of_the_same_key_is_asked_about_and_not_lost(app: App) -> None:
+    app.read()
+    rewrite(app.folder / "bench.patch.toml", '"1 kHz"', '"2 kHz"')
+    error = app.edit(TUNE, status=409)["error"]
+    assert error["name"] == "changed-meanwhile"
+    assert error["keys"] == ["bench.patch.toml settings.voice.tune"]
+    assert error["theirs"][0]["by"] == "disk"
+    assert '"2 kHz"' in app.text()
+    app.edit(TUNE, keep_mine=True)
+    assert '"500 Hz"' in app.text()
+    app.go("undo")
+    assert '"2 kHz"' in app.text()  # theirs can still be had
+
+
+def test_lines_that_are_put_in_above_are_no_conflict(app: App) -> None:
+    """A cable goes by its ends and not by its number."""
+    app.read()
+    rewrite(
+        app.folder / "bench.patch.toml",
+        "cables = [",
+        'cables = [\n  { from = "voice.sine", to = "desk.right" },',
+    )
+    app.edit({"do": "set-cable-length", "source": "voice.saw", "target": "desk.right", "cm": 30})
+    assert '{ from = "voice.saw", to = "desk.right", colour = "red", cm = 30 }' in app.text()
+
+
+def test_two_windows_stay_in_step(app: App) -> None:
+    other = app.window("window-b")
+    app.edit(TUNE)
+    other.edit(LEVEL)  # stood at 0, other key
+    assert other.revision == 2
+    error = other.window("window-c").edit(TUNE | {"value": "600 Hz"}, status=200)
+    assert error["revision"] == 3
+    app.edit(TUNE | {"value": "700 Hz"}, status=409)
+    assert app.read()["controls"]["voice.tune"]["value"] == 600.0
+
+
+def test_a_window_is_not_in_its_own_way(app: App) -> None:
+    """Edits sent one after the other without waiting all say the same revision."""
+    for hz in (500, 600, 700):
+        data = {"client": app.name, "revision": 0, "edits": [TUNE | {"value": f"{hz} Hz"}]}
+        app.post("/api/edits", data)
+    assert '"700 Hz"' in app.text()
+
+
+def test_a_revision_that_never_was_is_refused(app: App) -> None:
+    app.revision = 7
+    assert app.edit(TUNE, status=409)["error"]["name"] == "out-of-date"
+
+
+def test_a_file_broken_outside_is_told_and_not_written_over(app: App) -> None:
+    path = app.folder / "bench.patch.toml"
+    path.write_text("cables = [", "utf-8")
+    said = app.read()
+    assert said["errors"][0]["where"]["file"] == "bench.patch.toml"
+    app.get("/api/proof", 409)
+    app.edit(TUNE, status=422)
+    assert path.read_text("utf-8") == "cables = ["
+    app.go("undo")
+    assert '"1 kHz"' in app.text()
+    assert app.read()["errors"] == []
+
+
+def test_a_change_of_same_size_in_the_same_instant_is_seen(app: App) -> None:
+    path = app.folder / "bench.patch.toml"
+    for i in range(5):
+        path.write_text(PATCH.replace('"1 kHz"', f'"{i + 2} kHz"') if i < 3 else PATCH, "utf-8")
+        wanted = f"{i + 2} kHz" if i < 3 else "1 kHz"
+        assert app.read()["controls"]["voice.tune"]["said"] == wanted
+
+
+def test_a_file_that_cannot_be_written_refuses_the_edit(
+    app: App, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of two files neither is changed when the second fails."""
+
+    def full(path: Path, data: bytes, folder: Path) -> None:
+        if path.name == "rig.toml":
+            from rigproof.errors import FileError, Where
+
+            raise FileError(Where("rig.toml"), "the file cannot be written", found="disk full")
+        path.write_bytes(data)
+
+    monkeypatch.setattr("rigproof.web.api.session.write_whole", full)
+    before = app.text(), app.text("rig.toml")
+    rail = {"do": "set-rail", "rail": "+12V", "ma": 900}
+    error = app.edit(TUNE, rail, status=422)["error"]
+    assert error["errors"][0]["found"] == "disk full"
+    assert (app.text(), app.text("rig.toml")) == before
+    assert app.read()["revision"] == 0
+
+
+def test_many_hands_at_once_lose_nothing(bench: Path) -> None:
+    """Every accepted edit of several threads is in the file, each revision is given once."""
+    session = Session(bench)
+    revisions: list[int] = []
+
+    def work(hand: int) -> None:
+        for i in range(4):
+            link = {"do": "decline", "finding": "loud", "at": f"{hand}-{i}", "reason": "so"}
+            revisions.append(session.edit([read_command(link)], by=str(hand), revision=0).revision)
+
+    threads = [threading.Thread(target=work, args=(n,)) for n in range(3)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert sorted(revisions) == list(range(1, 13))
+    declined = load_project(bench).require_project().patch.declined
+    assert {d.at for d in declined} == {f"{h}-{i}" for h in range(3) for i in range(4)}
+
+
+# --- findings --------------------------------------------------------------------------------------------------------
+
+
+def test_a_fix_is_applied_and_a_finding_declined(tmp_path: Path) -> None:
+    from rigproof.files.load import load_project
+
+    rig = (write_rig(tmp_path / "bench") / "rig.toml").read_text("utf-8")
+    folder = write_rig(tmp_path / "bench", rig=rig.replace('"+12V" = 500', '"+12V" = 80'))
+    session = Session(folder)
+    fixable = [f for f in session.proved().findings if f.fix is not None]
+    assert fixable, [f.check for f in session.proved().findings]
+    chosen = fixable[0]
+    session.apply_fix(chosen.check, chosen.at, by="a", revision=0)
+    left = session.proved().findings
+    assert (chosen.check, chosen.at) not in [(f.check, f.at) for f in left]
+    session.undo(by="a", revision=1)
+    decline = {"do": "decline", "finding": chosen.check, "at": chosen.at, "reason": "on purpose"}
+    session.edit([read_command(decline)], by="a", revision=2)
+    told = {(f.check, f.at): f.declined for f in session.proved().findings}
+    assert told[chosen.check, chosen.at] == "on purpose"
+    assert load_project(folder).require_project().patch.declined[0].reason == "on purpose"
+
+
+def test_a_fix_that_is_not_there(app: App) -> None:
+    data = {"client": "a", "revision": 0, "finding": "no-such", "at": "x"}
+    assert app.post("/api/fixes", data, 404)["error"]["name"] == "no-such-fix"
+
+
+# --- sheets ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_from_a_form_can_be_mounted_and_undone(app: App) -> None:
+    form = {
+        "client": app.name,
+        "name": "my-mixer",
+        "like": "mixer-4",
+        "title": "My mixer",
+        "hp": 10,
+        "draw_ma": {"+12V": 35},
+        "typical": False,
+    }
+    said = app.post("/api/sheets", form, 201)
+    assert (said["sheet"]["title"], said["sheet"]["hp"]) == ("My mixer", 10)
+    assert said["sheet"]["draw_ma"] == {"+12V": 35.0}
+    app.revision = said["revision"]
+    app.edit({"do": "add-module", "id": "mix", "sheet": "my-mixer", "row": 1, "hp": 20})
+    assert app.read()["sheets"]["my-mixer"]["title"] == "My mixer"
+    app.post("/api/sheets", form, 422)  # none is written over
+    app.go("undo")
+    app.go("undo")
+    assert not (app.folder / "modules" / "my-mixer.toml").exists()
+    app.go("redo")
+    assert (app.folder / "modules" / "my-mixer.toml").exists()
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"name": "../x"}, {"name": 3}, {"like": "no-such"}, {"hp": "8"}, {"hp": -1}, {"hp": True},
+     {"draw_ma": {"+9V": 1}}, {"jacks": {"nope": {}}}, {"controls": 3}, {"colour": "red"}],
+    ids=str,
+)  # fmt: skip
+def test_a_form_is_read_strictly(app: App, wrong: dict[str, Any]) -> None:
+    form = {"client": "a", "name": "my-mixer", "like": "mixer-4", **wrong}
+    app.post("/api/sheets", form, 422)
+    assert {p.name for p in (app.folder / "modules").iterdir()} == {
+        "voice.toml", "time.toml", "desk.toml",
+    }  # fmt: skip
