@@ -19,9 +19,22 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
-from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.base import (
+    BLOCK,
+    RAIL_V,
+    RATE_HZ,
+    Kind,
+    Lag,
+    Level,
+    Param,
+    Port,
+    Setting,
+    Span,
+    mixed,
+)
+from rigproof.kinds.clipping import clamp, limit, settle
 from rigproof.kinds.delay_line import (
+    MOST_MASK,
     MOST_OVERSHOOT,
     NEAREST,
     between,
@@ -34,6 +47,8 @@ from rigproof.kinds.waves import cosine_of_turn, sine_of_turn
 RATE, DEPTH_S, TIME_S, MIX, VOICES, SOURCE = 1, 2, 3, 4, 5, 6
 ROOM, WRITE, TURN = 0, 1, 2
 LINES = 3
+ROWS = 2
+"""Rows of a block behind the lines, for sine and cosine of the turn; zero between calls."""
 
 MOST_TIME_S, MOST_DEPTH_S = 0.04, 0.02
 VOICE_NAMES = ("1", "2", "3", "4")
@@ -45,10 +60,10 @@ SINES = tuple(math.sin(2.0 * math.pi * turn) for turn in _TURNS)
 
 
 def chorus(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
-    """Write both lines, then average what each side's copies read."""
+    """Write both lines, then average what each side's copies read, one copy after another."""
     rate_hz = params[RATE_HZ, 0]
     room = int(state[ROOM])
-    mask = room - 1
+    mask = (room - 1) & MOST_MASK
     turn_step = params[RATE, 0] / rate_hz
     voices = int(clamp(params[VOICES, 0], 0.0, 3.0) + 0.5) + 1
     is_mono = params[SOURCE, 0] > 0.5
@@ -63,39 +78,51 @@ def chorus(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int,
     middle_0 = rate_hz * params[TIME_S, 0] + start * middle_step
     mix_0 = params[MIX, 0] + start * mix_step
     write, turn = int(state[WRITE]), state[TURN]
-    for n in range(stop - start):
-        half = half_0 + n * half_step
-        middle = middle_0 + n * middle_step
-        sine = half * sine_of_turn(turn)
-        cosine = half * cosine_of_turn(turn)
-        left, right = clamp(left_v[n], -RAIL_V, RAIL_V), clamp(right_v[n], -RAIL_V, RAIL_V)
-        copies_left, copies_right = 0.0, 0.0
-        for voice in range(first, first + voices):
-            # The sine of a sum of angles; the right side's angle is a quarter turn more.
-            ahead = middle + sine * COSINES[voice] + cosine * SINES[voice]
-            late = clamp(ahead, NEAREST, longest)
-            copies_left += read_line(state, LINES, mask, write, late)
-            ahead = middle + cosine * COSINES[voice] - sine * SINES[voice]
-            late = clamp(ahead, NEAREST, longest)
-            copies_right += read_line(state, LINES + room, mask, write, late)
-        state[LINES + write] = settle(left)
-        state[LINES + room + write] = settle(right)
-        mix = mix_0 + n * mix_step
-        out_left_v[n] = clamp((1.0 - mix) * left + mix * share * copies_left, -RAIL_V, RAIL_V)
-        out_right_v[n] = clamp((1.0 - mix) * right + mix * share * copies_right, -RAIL_V, RAIL_V)
-        write = (write + 1) & mask
+    count = stop - start
+    rows = LINES + 2 * room
+    sines, cosines = state[rows : rows + count], state[rows + BLOCK : rows + BLOCK + count]
+    line_left, line_right = state[LINES : LINES + room], state[LINES + room : rows]
+    # Copies lie behind what is written here, so all of it can be written first.
+    for n in range(count):
+        at = (write + n) & mask
+        line_left[at] = settle(clamp(left_v[n], -RAIL_V, RAIL_V))
+        line_right[at] = settle(clamp(right_v[n], -RAIL_V, RAIL_V))
+        sines[n] = turn
         turn += turn_step
         turn = turn - 1.0 if turn >= 1.0 else turn
-    state[WRITE] = write
+    for n in range(count):
+        cosines[n] = cosine_of_turn(sines[n])
+        sines[n] = sine_of_turn(sines[n])
+        out_left_v[n] = 0.0
+        out_right_v[n] = 0.0
+    for voice in range(first, first + voices):
+        at_cosine, at_sine = COSINES[voice], SINES[voice]
+        for n in range(count):
+            half = half_0 + n * half_step
+            middle = middle_0 + n * middle_step
+            # The sine of a sum of angles; the right side's angle is a quarter turn more.
+            late = middle + half * (sines[n] * at_cosine + cosines[n] * at_sine)
+            late = limit(late, NEAREST, longest)
+            out_left_v[n] += read_line(line_left, 0, mask, write + n, late)
+            late = middle + half * (cosines[n] * at_cosine - sines[n] * at_sine)
+            late = limit(late, NEAREST, longest)
+            out_right_v[n] += read_line(line_right, 0, mask, write + n, late)
+    for n in range(count):
+        mix = mix_0 + n * mix_step
+        left, right = clamp(left_v[n], -RAIL_V, RAIL_V), clamp(right_v[n], -RAIL_V, RAIL_V)
+        out_left_v[n] = limit((1.0 - mix) * left + mix * share * out_left_v[n], -RAIL_V, RAIL_V)
+        out_right_v[n] = limit((1.0 - mix) * right + mix * share * out_right_v[n], -RAIL_V, RAIL_V)
+        sines[n], cosines[n] = 0.0, 0.0
     state[TURN] = turn
+    state[WRITE] = (write + count) & mask
 
 
 def prepare(setting: Setting) -> Any:
     """Start with empty lines and the sine at its upward zero."""
     import numpy as np
 
-    room = ring_size(setting.rate_hz * (MOST_TIME_S + MOST_DEPTH_S))
-    state = np.zeros(LINES + 2 * room)
+    room = ring_size(setting.rate_hz * (MOST_TIME_S + MOST_DEPTH_S) + BLOCK)
+    state = np.zeros(LINES + 2 * room + ROWS * BLOCK)
     state[ROOM] = room
     return state
 

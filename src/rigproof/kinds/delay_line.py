@@ -19,6 +19,8 @@ NEAREST = 2.0
 """Least delay that can be read before this sample is written. [samples]"""
 MOST_OVERSHOOT = 1.25
 """Sum of the sizes of the cubic's weights, half way between two samples: 1/16 + 9/16 + 9/16 + 1/16."""
+MOST_MASK = (1 << 40) - 1
+"""No ring is as large. A mask cut by it is seen not to be negative, and so are the places it makes: less to check."""
 ROUNDS = 60
 THIRD, SIXTH = 1.0 / 3.0, 1.0 / 6.0
 

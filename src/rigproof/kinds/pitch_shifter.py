@@ -17,20 +17,31 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from math import exp
 from typing import Any
 
-from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
-from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.delay_line import NEAREST, between, read_line, ring_size
+from rigproof.kinds.base import (
+    BLOCK,
+    RAIL_V,
+    RATE_HZ,
+    Kind,
+    Lag,
+    Level,
+    Param,
+    Port,
+    Setting,
+    Span,
+    mixed,
+)
+from rigproof.kinds.clipping import clamp, limit, settle
+from rigproof.kinds.delay_line import MOST_MASK, NEAREST, between, read_line, ring_size
+from rigproof.kinds.elementary import two_to
 from rigproof.kinds.waves import sine_of_turn
 
 SEMITONES, DEPTH, WINDOW_S, MIX = 1, 2, 3, 4
 SIGNAL_IN, PITCH_IN = 0, 1
-ROOM, WRITE, TURN, LAST_OCTAVES, SPEED = 0, 1, 2, 3, 4
-LINE = 5
+ROOM, WRITE, TURN = 0, 1, 2
+LINE = 3
 
-LN_2 = math.log(2.0)
 MOST_OCTAVES = 3.0
 MOST_WINDOW_S = 0.2
 
@@ -38,7 +49,7 @@ MOST_WINDOW_S = 0.2
 def pitch_shifter(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Move both readers, cross-fade them, write what comes in."""
+    """Write what comes in, move both readers, cross-fade them."""
     rate_hz = params[RATE_HZ, 0]
     in_v, pitch_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[PITCH_IN], start:stop]
     out_v = bus_v[outs[0], start:stop]
@@ -49,44 +60,43 @@ def pitch_shifter(
     window_0 = rate_hz * (params[WINDOW_S, 0] + start * window_step)
     mix_0 = params[MIX, 0] + start * mix_step
     window_step *= rate_hz
-    mask = int(state[ROOM]) - 1
+    mask = (int(state[ROOM]) - 1) & MOST_MASK
     write = int(state[WRITE])
-    turn, last_octaves, speed = state[TURN], state[LAST_OCTAVES], state[SPEED]
+    turn = state[TURN]
+    speeds = out_v  # read before it is written over
+    line = state[LINE : LINE + mask + 1]
     for n in range(stop - start):
-        octaves = (semitones_0 + n * semitones_step) / 12.0
+        octaves = (semitones_0 + n * semitones_step) * (1.0 / 12.0)
         octaves += (depth_0 + n * depth_step) * clamp(pitch_v[n], -RAIL_V, RAIL_V)
-        if octaves != last_octaves:
-            last_octaves = octaves
-            speed = exp(LN_2 * clamp(octaves, -MOST_OCTAVES, MOST_OCTAVES))
+        speeds[n] = two_to(limit(octaves, -MOST_OCTAVES, MOST_OCTAVES))
+    # Readers lie behind what is written here, so all of it can be written first.
+    for n in range(stop - start):
+        line[(write + n) & mask] = settle(clamp(in_v[n], -RAIL_V, RAIL_V))
+    for n in range(stop - start):
         window = window_0 + n * window_step
-        turn += (1.0 - speed) / window
+        turn += (1.0 - speeds[n]) / window
         turn = turn - 1.0 if turn >= 1.0 else turn
         turn = turn + 1.0 if turn < 0.0 else turn
         other = turn + 0.5 if turn < 0.5 else turn - 0.5
         share = sine_of_turn(0.5 * turn)
         share *= share
-        x = clamp(in_v[n], -RAIL_V, RAIL_V)
-        wet_v = share * read_line(state, LINE, mask, write, NEAREST + turn * window)
-        wet_v += (1.0 - share) * read_line(state, LINE, mask, write, NEAREST + other * window)
-        state[LINE + write] = settle(x)
+        wet_v = share * read_line(line, 0, mask, write + n, NEAREST + turn * window)
+        wet_v += (1.0 - share) * read_line(line, 0, mask, write + n, NEAREST + other * window)
         mix = mix_0 + n * mix_step
-        out_v[n] = clamp((1.0 - mix) * x + mix * wet_v, -RAIL_V, RAIL_V)
-        write = (write + 1) & mask
-    state[WRITE] = write
+        x = clamp(in_v[n], -RAIL_V, RAIL_V)
+        out_v[n] = limit((1.0 - mix) * x + mix * wet_v, -RAIL_V, RAIL_V)
+    state[WRITE] = (write + stop - start) & mask
     state[TURN] = turn
-    state[LAST_OCTAVES] = last_octaves
-    state[SPEED] = speed
 
 
 def prepare(setting: Setting) -> Any:
     """Start with an empty memory and one reader in the middle of the window."""
     import numpy as np
 
-    room = ring_size(setting.rate_hz * MOST_WINDOW_S)
+    room = ring_size(setting.rate_hz * MOST_WINDOW_S + BLOCK)
     state = np.zeros(LINE + room)
     state[ROOM] = room
     state[TURN] = 0.5
-    state[SPEED] = 1.0
     return state
 
 
