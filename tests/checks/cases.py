@@ -842,6 +842,7 @@ RHYTHM = {
     "division-slides-pattern": Case(
         lambda: play.divided(3, "x..."), lambda: play.divided(3, "x...............")
     ),
+    "swing-applied-twice": Case(lambda: play.swung(0.6, 0.6), lambda: play.swung(0.5, 0.6)),
     "pattern-may-stay-away": Case(lambda: play.by_chance(0.33), lambda: play.by_chance(0.34)),
     "duck-stays-down": Case(lambda: play.ducking(3.1), lambda: play.ducking(3.0)),
 }

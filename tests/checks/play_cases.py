@@ -165,6 +165,55 @@ def divided(division: int, steps: str = "x...............") -> Project:
     )
 
 
+def divider(division: int) -> Project:
+    """A clock divider on sixteenths, one output into an envelope."""
+    box = rigs.sheet(
+        "box",
+        [
+            rigs.jack_in("clock", "div.clock", signal=Signal.CLOCK, range_v=(0.0, 10.0)),
+            rigs.jack_out("out", "div.out-1", Signal.CLOCK),
+        ],
+        {"div": ("clock-divider", {"ways": 1})},
+        controls=[
+            Control(
+                "division",
+                ControlShape.MENU,
+                "steps",
+                1.0,
+                16.0,
+                float(division),
+                sets=("div.division-1",),
+            )
+        ],
+    )
+    return rigs.project(
+        {"clock": rigs.clock((4, 1)), "box": box, "env": rigs.envelope()},
+        [("clock.out-1", "box.clock"), ("box.out", "env.gate")],
+    )
+
+
+def swung(first: float, second: float) -> Project:
+    """Sixteenths that swing, through something that swings them."""
+    clock = rigs.sheet(
+        "clock",
+        [rigs.jack_out("out", "clock.out-1", Signal.CLOCK)],
+        {"clock": ("clock", {"ways": 1, "times": (4,), "over": (1,), "swing": (first,)})},
+    )
+    box = rigs.sheet(
+        "box",
+        [
+            rigs.jack_in("clock", "late.clock", signal=Signal.CLOCK, range_v=(0.0, 10.0)),
+            rigs.jack_out("out", "late.out", Signal.CLOCK),
+        ],
+        {"late": ("swing", {})},
+        controls=[Control("swing", lo=0.5, hi=0.75, default=second, sets=("late.swing",))],
+    )
+    return rigs.project(
+        {"clock": clock, "box": box, "env": rigs.envelope()},
+        [("clock.out", "box.clock"), ("box.out", "env.gate")],
+    )
+
+
 def by_chance(chance: float, bars: int = 4, **rules: Any) -> Project:
     """One hit a bar, by chance, in a section of so many bars."""
     return rigs.project(

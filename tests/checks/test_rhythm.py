@@ -76,6 +76,39 @@ def test_four_steps_by_threes_meet_the_bar_after_three() -> None:
     assert found.fix.edits == (SetControl("seq.division", 2),)
 
 
+def test_every_third_sixteenth_meets_the_bar_after_three() -> None:
+    """16 sixteenths a bar: 48 = 3 * 16. Two and four fit and are as near; the smaller is taken."""
+    found = only("division-slides-pattern", play.divider(3))
+    assert found.at == "box.out"
+    assert found.evidence == {"turn_bars": 3.0 / 16.0, "meets_bars": 3, "division": 3}
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("box.division", 2),)
+    assert not findings("division-slides-pattern", play.divider(4))
+
+
+def test_what_is_swung_twice_is_swung_once() -> None:
+    found = only("swing-applied-twice", play.swung(0.6, 0.62))
+    assert found.evidence == {"first_swing_ratio": 0.6, "second_swing_ratio": 0.62}
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("box.swing", 0.5),)
+    assert not findings("swing-applied-twice", play.swung(0.6, 0.5))
+
+
+def test_a_second_swing_is_later_in_the_sound_than_one() -> None:
+    """Sixteenths at 120 bpm are 125 ms apart: swung to 0.6 the second comes 150 ms after the first; swung again, later
+    still. A sample or two are for the threshold.
+    """
+    second_s = []
+    for again in (0.5, 0.6):
+        net = flatten(play.swung(0.6, again))
+        high = render(net, 2.2, probes=[net.contact("env.gate").row])[0] > 1.0
+        rises = np.flatnonzero(high[1:] & ~high[:-1]) + 1
+        pair = rises[(rises > RATE_HZ) & (rises < 1.24 * RATE_HZ)]  # 1 s is the first of a pair
+        second_s.append((pair[0] - RATE_HZ) / RATE_HZ)
+    assert second_s[0] == pytest.approx(0.150, abs=1e-4)
+    assert second_s[1] > second_s[0] + 0.01
+
+
 def test_a_written_odd_length_is_left_alone() -> None:
     assert not findings("division-slides-pattern", play.divided(2, "x...."))
 

@@ -11,6 +11,8 @@ from rigproof.model.edits import (
     AddCable,
     Decline,
     Edit,
+    FreeMoveStart,
+    GlideSetting,
     MoveModule,
     RemoveCable,
     RemoveMap,
@@ -20,6 +22,7 @@ from rigproof.model.edits import (
     SetCableLength,
     SetControl,
     SetMap,
+    SetMoveHand,
     SetMoveLength,
     SetRail,
     SetRhythm,
@@ -48,7 +51,16 @@ PROJECT = Project(
         rhythms=(Filling("b.track", {"steps": "x..."}),),
         maps=(Map("a.knob", 20, 1, ("b.cc",)), Map("a.knob", 21, 1)),
     ),
-    setlist=Setlist("s", sections=(Passage("low", moves=(Move("a.gain", 1.0, beats=4.0),)),)),
+    setlist=Setlist(
+        "s",
+        sections=(
+            Passage(
+                "low",
+                settings=(Settings("b.tone", 0.3),),
+                moves=(Move("a.gain", 1.0, beats=4.0, start=0.2),),
+            ),
+        ),
+    ),
 )
 EACH: list[tuple[Edit, Callable[[Project], object], object]] = [
     (AddCable(Cable("b.out", "c.in")), lambda p: p.patch.cables[-1].target, "c.in"),
@@ -94,7 +106,27 @@ EACH: list[tuple[Edit, Callable[[Project], object], object]] = [
         8.0,
     ),
 ]
+EACH += [
+    (
+        SetMoveHand("low", 0, "left"),
+        lambda p: p.setlist and p.setlist.sections[0].moves[0].hand,
+        "left",
+    ),
+    (
+        FreeMoveStart("low", 0),
+        lambda p: p.setlist and p.setlist.sections[0].moves[0].start,
+        None,
+    ),
+    (
+        GlideSetting("low", "b.tone", 2.0, "left"),
+        lambda p: p.setlist and (p.setlist.sections[0].settings, p.setlist.sections[0].moves[-1]),
+        ((), Move("b.tone", 0.3, beats=2.0, hand="left")),
+    ),
+]
 NOWHERE: list[Edit] = [
+    SetMoveHand("high", 0, "left"),
+    FreeMoveStart("low", 1),
+    GlideSetting("low", "a.gain", 1.0),
     RemoveCable("a.out", "c.in"),
     RemoveCable("a.out", "b.in", 2),
     SetCableLength("b.in", "a.out", 30),

@@ -23,6 +23,8 @@ from rigproof.units import db_from_ratio, quarter_s, ratio_from_db
 CLOCK, RESET = "clock", "reset"
 """Input ports of a section that steps through a pattern."""
 SEQUENCERS = ("gate-sequencer", "step-sequencer")
+DIVIDER, SWING = "clock-divider", "swing"
+STRAIGHT = 0.5
 ORDER_S = 0.020
 """From this apart the order of two sounds is heard (I. J. Hirsh, J. Acoust. Soc. Am. 31, 1959, 759). [s]"""
 SHORTEST_ECHO_S = 0.060
@@ -267,7 +269,7 @@ def _on_grid(
 
 @check("division-slides-pattern", severity=Severity.WORTH_KNOWING)
 def division_slides_pattern(bench: Bench) -> Iterator[Finding]:
-    """A pattern that would fit the bar is stepped by a division that makes it slide against it.
+    """A pattern or a pulse that would fit the bar is divided so that it slides against it.
 
     On stage: the one of the pattern comes on another beat every time, and meets the bar again much later than it sounds
     as if it should.
@@ -278,37 +280,64 @@ def division_slides_pattern(bench: Bench) -> Iterator[Finding]:
     """
     setlist = bench.project.setlist
     bar = setlist.beats_per_bar if setlist is not None else 4
-    for section in bench.net.sections:
-        if section.kind.name not in SEQUENCERS:
-            continue
-        clock, reset = (bench.pulse(section.input_row(port)) for port in (CLOCK, RESET))
-        division = max(1, round(section.setting["division"]))
-        if division == 1 or clock.beat is not Beat.STEADY or not clock.per_quarter:
-            continue
-        if reset.beat is Beat.STEADY or not section.setting.span("division").is_point:
-            continue
-        turn = _turn_steps(section)
-        if not turn:
-            continue
-        plain = Fraction(turn) / clock.per_quarter
+    for one in _divided(bench):
+        plain = Fraction(one.steps) / one.per_quarter
         if _bars_to_meet(plain, bar) > max(Fraction(1), plain / bar):
             continue
-        slid = plain * division
+        slid = plain * one.division
         meets = _bars_to_meet(slid, bar)
         if meets <= max(Fraction(1), slid / bar):
             continue
+        turn = "one pulse" if one.steps == 1 else f"a turn of {one.steps} steps"
         yield Finding(
-            section.name,
-            f"{section.name} takes {float(slid / bar):.4g} bars for a turn of {turn} steps at a "
-            f"division of {division}: it meets the bar again after {meets} bars.",
+            one.place,
+            f"{one.place} takes {float(slid / bar):.4g} bars for {turn} at a division of "
+            f"{one.division}: it meets the bar again after {meets} bars.",
             {
                 "turn_bars": float(slid / bar),
                 "meets_bars": meets,
-                "division": division,
+                "division": one.division,
             },
-            _fitting_division(bench, section, plain, bar, division),
-            section.where,
+            _fitting_division(bench, one, plain, bar),
+            one.section.where,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Divided:
+    """A division of a steady clock that stands still: of a sequencer's steps, or of a divider's output."""
+
+    section: NetSection
+    place: str
+    param: str
+    division: int
+    steps: int
+    per_quarter: Fraction
+    """Pulses of its clock in a quarter note."""
+
+
+def _divided(bench: Bench) -> Iterator[Divided]:
+    """Yield every division above one that nothing resets and no hand moves."""
+    for section in bench.net.sections:
+        kind, setting = section.kind.name, section.setting
+        if kind not in (*SEQUENCERS, DIVIDER):
+            continue
+        clock, reset = (bench.pulse(section.input_row(port)) for port in (CLOCK, RESET))
+        if clock.beat is not Beat.STEADY or not clock.per_quarter or reset.beat is Beat.STEADY:
+            continue
+        if kind != DIVIDER:
+            params = [("division", section.name, _turn_steps(section))]
+        else:
+            params = [
+                (f"division-{i}", jack.name, 1)
+                for i, row in enumerate(section.outs, start=1)
+                for jack in bench.net.contacts.values()
+                if jack.source_row == row and jack.is_plugged
+            ]
+        for param, place, steps in params:
+            division = max(1, round(setting[param]))
+            if steps and division > 1 and setting.span(param).is_point:
+                yield Divided(section, place, param, division, steps, clock.per_quarter)
 
 
 def _turn_steps(section: NetSection) -> int:
@@ -323,10 +352,8 @@ def _bars_to_meet(cycle: Fraction, bar: int) -> int:
     return (cycle / bar).numerator
 
 
-def _fitting_division(
-    bench: Bench, section: NetSection, plain: Fraction, bar: int, division: int
-) -> Fix | None:
-    for name, _, control in controls_for(bench, section, ("division",)):
+def _fitting_division(bench: Bench, one: Divided, plain: Fraction, bar: int) -> Fix | None:
+    for name, _, control in controls_for(bench, one.section, (one.param,)):
         lo, hi = max(1, round(control.lo)), round(control.hi)
         fitting = [
             d
@@ -334,8 +361,54 @@ def _fitting_division(
             if _bars_to_meet(plain * d, bar) <= max(Fraction(1), plain * d / bar)
         ]
         if fitting:
-            return fix_of(SetControl(name, min(fitting, key=lambda d: (abs(d - division), d))))
+            return fix_of(SetControl(name, min(fitting, key=lambda d: (abs(d - one.division), d))))
     return None
+
+
+@check("swing-applied-twice", severity=Severity.HURTS)
+def swing_applied_twice(bench: Bench) -> Iterator[Finding]:
+    """A clock that swings already is swung once more.
+
+    On stage: the second of every pair comes so late that it stumbles, and it is no swing that any drummer plays.
+    Fix: the later of the two straight.
+    Blind to: swing that is written into a rhythm or played by hand, and swing inside things that read MIDI clock.
+    Source: swing as the share of a pair of pulses, 0.5 being straight: common practice, no source.
+    """
+    for section in bench.net.sections:
+        share = section.setting.values.get("swing", STRAIGHT)
+        if section.kind.name != SWING or share <= STRAIGHT:
+            continue
+        back = _chain_back(bench, section.input_row(CLOCK))
+        if back is None:
+            continue
+        source, _, row = back
+        before = _swing_of(source, row)
+        if before <= STRAIGHT:
+            continue
+        fix = next(
+            (
+                fix_of(SetControl(name, STRAIGHT))
+                for name, _, control in controls_for(bench, section, ("swing",))
+                if control.lo <= STRAIGHT <= control.hi
+            ),
+            None,
+        )
+        yield Finding(
+            section.name,
+            f"{section.name} swings to {100 * share:.3g} % what {source.name} has swung to "
+            f"{100 * before:.3g} % already.",
+            {"first_swing_ratio": before, "second_swing_ratio": share},
+            fix,
+            section.where,
+        )
+
+
+def _swing_of(section: NetSection, row: int) -> float:
+    """Return the share of a pair at which the second pulse of an output comes; 0.5 where it does not swing."""
+    values = section.setting.values
+    if section.kind.name == SWING:
+        return values["swing"]
+    return values.get(f"swing-{section.outs.index(row) + 1}", STRAIGHT)
 
 
 # --- chance ----------------------------------------------------------------------------------------------------------
