@@ -6,6 +6,7 @@ one hole too far left, a maker's figure that was read too late. Place names are 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
@@ -22,6 +23,7 @@ from rigproof.model.edits import (
     SetSurge,
     apply_edits,
 )
+from rigproof.model.panel import straight_mm
 from rigproof.model.patch import Cable, Map
 from rigproof.model.project import Project
 from rigproof.model.rig import CableStock, Outside
@@ -262,6 +264,18 @@ def lengths(
             "cable-not-in-stock",
             f"{lead} {cm} cm",
         )
+
+
+def taut(rig: str, *cables: tuple[str, str]) -> Iterator[Fault]:
+    """Cables that are hardly longer than the straight line."""
+    for source, target in cables:
+
+        def plant(project: Project, source: str = source, target: str = target) -> Project:
+            straight = straight_mm(project, source, target)
+            assert straight is not None
+            return SetCableLength(source, target, math.ceil(straight / 10.0)).apply(project)
+
+        yield Fault(rig, f"{source} taut", plant, "cable-taut", f"{source} to {target}")
 
 
 def set_wrong(rig: str, *controls: tuple[str, RawValue, str, str]) -> Iterator[Fault]:

@@ -12,6 +12,7 @@ from rigproof.model.edits import (
     SetCableLead,
     SetControl,
     SetMap,
+    SetMoveLength,
     SetRhythm,
 )
 from rigproof.model.patch import Cable
@@ -35,6 +36,7 @@ from tests.faultbench.faults import (
     set_wrong,
     sheet_says,
     supply_says,
+    taut,
     told_wrong,
 )
 
@@ -148,6 +150,7 @@ def small_faults() -> Iterator[Fault]:
         (("mono-3.5", 30, 5), ("mono-3.5", 45, 3), ("usb", 100, 0), ("line-6.3", 300, 1)),
     )
 
+    yield from taut(rig, ("notes.pitch", "lead.pitch"), ("lfo.sine-1", "ladder.cutoff-cv-2"))
     # copies
     yield from set_wrong(
         rig,
@@ -262,6 +265,7 @@ def demo_faults() -> Iterator[Fault]:
         ("env.trig-1", {"threshold_v": 6.0}, "gate-below-threshold"),
         ("sampler.trig-2", {"min_pulse_s": 0.05}, "gate-too-short"),
     )
+    yield from taut(rig, ("notes.pitch", "bass.pitch"), ("env.env-1", "vcas.cv-1"))
     yield from lengths(
         rig,
         (("notes.pitch", "bass.pitch"), ("roots.pitch", "pad.pitch"), ("bass.saw", "ladder.in")),
@@ -297,6 +301,17 @@ def demo_faults() -> Iterator[Fault]:
             "cc-sent-twice",
             f"faders.{control}",
         )
+
+    def buried(p: Project) -> Project:
+        assert p.setlist is not None
+        first, *rest = p.setlist.sections
+        move = replace(first.moves[1], control="sends.level-1", to=0.5)
+        moves = (first.moves[0], move, *first.moves[2:])
+        return replace(p, setlist=replace(p.setlist, sections=(replace(first, moves=moves), *rest)))
+
+    yield Fault(rig, "a knob behind cables", buried, "control-under-cables", "sends.level-1")
+    rush = edited(SetMoveLength("slack-water", 2, 0.05))
+    yield Fault(rig, "bells all at once", rush, "midi-line-overrun", line)
     yield Fault(
         rig, "fader on 123", edited(SetMap("faders.f5", 123)), "cc-number-reserved", "faders.f5"
     )
