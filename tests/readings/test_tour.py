@@ -119,3 +119,8 @@ def test_a_filled_rhythm_changes_what_is_told() -> None:
     )
     says = said(tour(read(flatten(filled))).stops, "Time")
     assert says[1] == "clock.out-1 steps seq (seq), which gives seq.gate (2 times a beat)."
+
+
+def test_a_patch_that_nobody_hears_is_told_so() -> None:
+    found = tour(read(flatten(rigs.project({"clock": rigs.clock((1, 1))}))))
+    assert found.stops[0].says[1] == "Nothing can be heard: no sound reaches the way out."

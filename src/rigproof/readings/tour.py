@@ -177,7 +177,11 @@ def _opening(readings: Readings, found: Sequence[Voice]) -> Stop:
     size = f"{_count(len(rig.modules), 'module')} and {_count(len(patch.cables), 'cable')}"
     says = [
         f"{rig.name}: {size}, at {_tempo(readings):g} beats a minute.",
-        f"{_count(len(found), 'voice')} can be heard: {_listed([v.name for v in found])}.",
+        (
+            f"{_count(len(found), 'voice')} can be heard: {_listed([v.name for v in found])}."
+            if found
+            else "Nothing can be heard: no sound reaches the way out."
+        ),
     ]
     if whole.passages:
         says.append(
