@@ -19,6 +19,7 @@ from typing import Any
 from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
 from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.delay_line import (
+    MOST_MASK,
     MOST_OVERSHOOT,
     NEAREST,
     between,
@@ -54,7 +55,7 @@ def flanger(
     time_0 = params[TIME_S, 0] + start * time_step
     feedback_0 = params[FEEDBACK, 0] + start * feedback_step
     mix_0 = params[MIX, 0] + start * mix_step
-    mask = int(state[ROOM]) - 1
+    mask = (int(state[ROOM]) - 1) & MOST_MASK
     longest = rate_hz * (MOST_TIME_S + MOST_DEPTH_S)
     write = int(state[WRITE])
     turn = state[TURN]

@@ -35,7 +35,7 @@ from rigproof.kinds.base import (
     mixed,
 )
 from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.delay_line import NEAREST, between, read_line, ring_size
+from rigproof.kinds.delay_line import MOST_MASK, NEAREST, between, read_line, ring_size
 from rigproof.kinds.edges import schmitt
 from rigproof.kinds.randomness import TWO_32, first_seed, next_random
 from rigproof.kinds.waves import sine_of_turn
@@ -102,7 +102,7 @@ def granular(
     mix_0 = params[MIX, 0] + start * mix_step
     memory = params[MEMORY_S, 0] * rate_hz
     room = int(state[ROOM])
-    mask = room - 1
+    mask = (room - 1) & MOST_MASK
     longest = room - 8.0
     write = int(state[WRITE])
     trigger, freeze, soon = state[TRIGGER_HIGH], state[FREEZE_HIGH], state[NEXT]

@@ -36,12 +36,13 @@ from rigproof.kinds.base import (
 from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.limits import within
 from rigproof.kinds.linear_bounds import output_span, reach
-from rigproof.kinds.prewarp import quick_gain
+from rigproof.kinds.prewarp import write_gains_at
+from rigproof.kinds.state_variable_filter import integrator_gain
 
 RATE, DEPTH, FREQUENCY_HZ, SWEEP_DEPTH, STAGES, FEEDBACK, MIX = 1, 2, 3, 4, 5, 6, 7
 SIGNAL_IN, SWEEP_IN = 0, 1
-TURN, ROUND_V = 0, 1
-CAPACITORS = 2
+TURN, ROUND_V, LAST_HZ, LAST_OCTAVES, GAIN = 0, 1, 2, 3, 4
+CAPACITORS = 5
 
 STAGE_NAMES = ("2", "4", "6", "8", "10", "12")
 MOST_STAGES = 12
@@ -75,21 +76,23 @@ def phaser(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int,
     feedback_0 = params[FEEDBACK, 0] + start * feedback_step
     mix_0 = params[MIX, 0] + start * mix_step
     turn, round_v = state[TURN], state[ROUND_V]
+    gains = out_v  # read before it is written over
     for n in range(stop - start):
         triangle = abs(abs(4.0 * turn - 1.0) - 2.0) - 1.0
         turn += turn_step
         turn = turn - 1.0 if turn >= 1.0 else turn
         octaves = (depth_0 + n * depth_step) * triangle
-        octaves += (sweep_0 + n * sweep_step) * clamp(sweep_v[n], -RAIL_V, RAIL_V)
-        g = quick_gain((hz_0 + n * hz_step) / rate_hz * exp(LN_2 * octaves))
-        opening = g / (1.0 + g)
+        gains[n] = octaves + (sweep_0 + n * sweep_step) * clamp(sweep_v[n], -RAIL_V, RAIL_V)
+    write_gains_at(gains, hz_0, hz_step, rate_hz, state[LAST_HZ : GAIN + 1])
+    for n in range(stop - start):
+        twice = 2.0 * gains[n] / (1.0 + gains[n])
         x = clamp(in_v[n], -RAIL_V, RAIL_V)
         v = x + (feedback_0 + n * feedback_step) * round_v
         for k in range(CAPACITORS, CAPACITORS + stages):
-            moved = opening * (v - state[k])
-            low_v = state[k] + moved
-            state[k] = within(low_v + moved, STATE_LIMIT_V)
-            v = 2.0 * low_v - v
+            # A stage's low pass gives held + twice / 2 (v - held); twice that less v goes on.
+            held_v = state[k]
+            state[k] = within((1.0 - twice) * held_v + twice * v, STATE_LIMIT_V)
+            v = (twice - 1.0) * v + (2.0 - twice) * held_v
         round_v = within(v, STATE_LIMIT_V)
         mix = mix_0 + n * mix_step
         out_v[n] = clamp((1.0 - mix) * x + mix * v, -RAIL_V, RAIL_V)
@@ -100,7 +103,7 @@ def phaser(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int,
 
 
 def prepare(setting: Setting) -> list[float]:
-    """Start at rest, the triangle at its upward zero."""
+    """Start at rest, the triangle at its upward zero; the gain is worked out at the first sample."""
     return [0.0] * (CAPACITORS + MOST_STAGES)
 
 
@@ -109,7 +112,7 @@ def _sums(
     hz: float, stages: int, feedback: float, mix: float, rate_hz: float
 ) -> tuple[tuple[float, float], ...] | None:
     """Return the sums over the impulse responses of the output and of all that must stay below the limit."""
-    g = quick_gain(hz / rate_hz)
+    g = integrator_gain(hz, rate_hz)
     opening = g / (1.0 + g)
     held = [0.0] * (stages + 1)
 

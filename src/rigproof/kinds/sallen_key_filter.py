@@ -32,12 +32,12 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.prewarp import quick_gain
+from rigproof.kinds.prewarp import write_gains_at
 from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, two_pole, two_pole_spans
 
 RESPONSE, BUILD, CUTOFF_HZ, CUTOFF_DEPTH, Q, Q_DEPTH = 1, 2, 3, 4, 5, 6
 SIGNAL_IN, CUTOFF_IN, Q_IN = 0, 1, 2
-FIRST_V, SECOND_V = 0, 1
+FIRST_V, SECOND_V, LAST_HZ, LAST_OCTAVES, GAIN = 0, 1, 2, 3, 4
 
 LN_2 = math.log(2.0)
 
@@ -73,9 +73,12 @@ def sallen_key_filter(
     q_0 = params[Q, 0] + start * q_step
     q_depth_0 = params[Q_DEPTH, 0] + start * q_depth_step
     first_v, second_v = state[FIRST_V], state[SECOND_V]
+    gains = out_v  # read before it is written over
     for n in range(stop - start):
-        octaves = (depth_0 + n * depth_step) * clamp(cutoff_v[n], -RAIL_V, RAIL_V)
-        g = quick_gain((hz_0 + n * hz_step) / rate_hz * exp(LN_2 * octaves))
+        gains[n] = (depth_0 + n * depth_step) * clamp(cutoff_v[n], -RAIL_V, RAIL_V)
+    write_gains_at(gains, hz_0, hz_step, rate_hz, state[LAST_HZ : GAIN + 1])
+    for n in range(stop - start):
+        g = gains[n]
         q = q_0 + n * q_step + (q_depth_0 + n * q_depth_step) * clamp(q_v[n], -RAIL_V, RAIL_V)
         k = 1.0 / clamp(q, LOWEST_Q, HIGHEST_Q)
         x = clamp(in_v[n], -RAIL_V, RAIL_V)
@@ -88,8 +91,8 @@ def sallen_key_filter(
 
 
 def prepare(setting: Setting) -> list[float]:
-    """Start at rest."""
-    return [0.0, 0.0]
+    """Start at rest; the gain is worked out at the first sample, as no cutoff is 0."""
+    return [0.0] * (GAIN + 1)
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:

@@ -30,11 +30,13 @@ from rigproof.kinds.base import (
     Span,
 )
 from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.prewarp import quick_gain
+from rigproof.kinds.prewarp import write_gains_at
 from rigproof.kinds.two_pole import HIGHEST_Q, LOWEST_Q, two_pole, two_pole_spans
 
 RESPONSE, CUTOFF_HZ, CUTOFF_DEPTH, SPREAD, Q, Q_DEPTH = 1, 2, 3, 4, 5, 6
 LEFT_IN, RIGHT_IN, CUTOFF_IN, Q_IN = 0, 1, 2, 3
+LEFT_KEPT, RIGHT_KEPT, KEPT = 4, 7, 3
+"""State: two integrators a side, then what `write_gains_at` keeps of each."""
 
 LN_2 = math.log(2.0)
 RESPONSES = ("low-pass", "band-pass", "high-pass", "notch")
@@ -63,21 +65,23 @@ def stereo_filter(
     q_0 = params[Q, 0] + start * q_step
     q_depth_0 = params[Q_DEPTH, 0] + start * q_depth_step
     left_1, left_2, right_1, right_2 = state[0], state[1], state[2], state[3]
+    left_gains, right_gains = out_left_v, out_right_v  # read before they are written over
     for n in range(stop - start):
-        octaves = (depth_0 + n * depth_step) * clamp(cutoff_v[n], -RAIL_V, RAIL_V)
-        ratio = (hz_0 + n * hz_step) / rate_hz * exp(LN_2 * octaves)
+        left_gains[n] = (depth_0 + n * depth_step) * clamp(cutoff_v[n], -RAIL_V, RAIL_V)
+        right_gains[n] = left_gains[n]
+    kept = state[LEFT_KEPT : LEFT_KEPT + KEPT]
+    write_gains_at(left_gains, hz_0 / apart, hz_step / apart, rate_hz, kept)
+    kept = state[RIGHT_KEPT : RIGHT_KEPT + KEPT]
+    write_gains_at(right_gains, hz_0 * apart, hz_step * apart, rate_hz, kept)
+    for n in range(stop - start):
         q = q_0 + n * q_step + (q_depth_0 + n * q_depth_step) * clamp(q_v[n], -RAIL_V, RAIL_V)
         k = 1.0 / clamp(q, LOWEST_Q, HIGHEST_Q)
         x = clamp(left_v[n], -RAIL_V, RAIL_V)
-        low_v, band_v, high_v, left_1, left_2 = two_pole(
-            x, left_1, left_2, quick_gain(ratio / apart), k
-        )
+        low_v, band_v, high_v, left_1, left_2 = two_pole(x, left_1, left_2, left_gains[n], k)
         v = low_share * low_v + band_share * k * band_v + high_share * high_v
         out_left_v[n] = clamp(v, -RAIL_V, RAIL_V)
         x = clamp(right_v[n], -RAIL_V, RAIL_V)
-        low_v, band_v, high_v, right_1, right_2 = two_pole(
-            x, right_1, right_2, quick_gain(ratio * apart), k
-        )
+        low_v, band_v, high_v, right_1, right_2 = two_pole(x, right_1, right_2, right_gains[n], k)
         v = low_share * low_v + band_share * k * band_v + high_share * high_v
         out_right_v[n] = clamp(v, -RAIL_V, RAIL_V)
     state[0] = settle(left_1)
@@ -87,8 +91,8 @@ def stereo_filter(
 
 
 def prepare(setting: Setting) -> list[float]:
-    """Start at rest."""
-    return [0.0, 0.0, 0.0, 0.0]
+    """Start at rest; the gains are worked out at the first sample, as no cutoff is 0."""
+    return [0.0] * (RIGHT_KEPT + KEPT)
 
 
 def _side(source: Span, octaves: float, q: float, setting: Setting) -> Span:
