@@ -408,3 +408,62 @@ def test_a_form_is_read_strictly(app: App, wrong: dict[str, Any]) -> None:
     assert {p.name for p in (app.folder / "modules").iterdir()} == {
         "voice.toml", "time.toml", "desk.toml",
     }  # fmt: skip
+
+
+# --- races and spellings ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("file", ["bench.patch.toml", "rig.toml"])
+def test_what_is_written_while_we_think_is_not_written_over(
+    bench: Path, monkeypatch: pytest.MonkeyPatch, file: str
+) -> None:
+    """Between the look at the disk and our own writing somebody saves: their text stays, ours is asked again."""
+    session = Session(bench)
+    think = Session._try
+
+    def slow(self: Session, texts: Any) -> Any:
+        found = think(self, texts)
+        path = bench / file
+        path.write_text(path.read_text("utf-8") + "# theirs\n", "utf-8")
+        return found
+
+    monkeypatch.setattr(Session, "_try", slow)
+    with pytest.raises(Refusal) as refused:
+        session.edit([read_command(TUNE)], by="a", revision=0)
+    assert refused.value.name == "out-of-date"
+    assert (bench / file).read_text("utf-8").endswith("# theirs\n")
+    assert "500 Hz" not in (bench / "bench.patch.toml").read_text("utf-8")
+    monkeypatch.undo()
+    session.edit([read_command(TUNE)], by="a", revision=session.revision)
+    assert (bench / file).read_text("utf-8").endswith("# theirs\n")
+
+
+def test_line_ends_and_marks_of_another_editor_come_back_by_undo(bench: Path) -> None:
+    path = bench / "bench.patch.toml"
+    start = b"\xef\xbb\xbf" + PATCH.replace("\n", "\r\n").encode()
+    path.write_bytes(start)
+    session = Session(bench)
+    session.edit([read_command(TUNE)], by="a", revision=0)
+    assert b"500 Hz" in path.read_bytes()
+    session.undo(by="a", revision=1)
+    assert path.read_bytes() == start
+
+
+def test_a_project_that_goes_away_is_told(bench: Path) -> None:
+    session = Session(bench)
+    for path in sorted(bench.rglob("*"), reverse=True):
+        path.rmdir() if path.is_dir() else path.unlink()
+    assert session.state.errors
+    with pytest.raises(Refusal):
+        session.edit([read_command(TUNE)], by="a", revision=session.revision)
+
+
+def test_a_sample_that_comes_mends_its_error(bench: Path) -> None:
+    """Sound files are no texts, but the project's errors depend on them."""
+    session = Session(bench)
+    path = bench / "bench.patch.toml"
+    path.write_text(PATCH + '[samples]\n"voice.bank" = ["kick.wav"]\n', "utf-8")
+    said = [error.problem for error in session.state.errors]
+    assert "there is no such sample" in said
+    (bench / "kick.wav").write_bytes(b"RIFF")
+    assert "there is no such sample" not in [error.problem for error in session.state.errors]

@@ -336,6 +336,7 @@ class Session:
         if step.after and not is_travel:
             self.history.add(step)
         self._state = state(change.revision)
+        self._disk.sounds_changed(self._sound_names())  # from here on, of those that are named now
         self._changes.append(change)
         self.tell(self.event(change))
         return change
