@@ -16,6 +16,7 @@ print("code", code)
 print("loaded", *sorted({name.partition(".")[0] for name in sys.modules}))
 """
 HEAVY = {"numba", "llvmlite", "scipy", "soundfile", "soxr", "tomlkit"}
+HEAVY |= {"anyio", "starlette", "uvicorn", "websockets"}
 
 
 @pytest.mark.parametrize("command", ["check", "volts"])
