@@ -26,6 +26,7 @@ from rigproof.model.edits import Edit
 from rigproof.net.flatten import flatten
 from rigproof.net.graph import Net
 from rigproof.readings.proof import Readings, read
+from rigproof.web.api import journal
 from rigproof.web.api.disk import Disk
 from rigproof.web.api.facts import changed_keys
 from rigproof.web.api.history import History, Step
@@ -92,6 +93,7 @@ class Session:
         self._proof_lock = threading.Lock()
         self._proved: Proved | None = None
         self._changes: deque[Change] = deque(maxlen=CHANGES_LIMIT)
+        journal.finish(self.folder)
         self._disk = Disk(self.folder)
         self._disk.look()
         self._state = self._load(0)
@@ -302,13 +304,15 @@ class Session:
             raise self._out_of_date()
         done: list[str] = []
         try:
-            for name, data in after.items():
-                self._put(name, data)
-                done.append(name)
+            with journal.noted(self.folder, before, after):
+                for name, data in after.items():
+                    self._put(name, data)
+                    done.append(name)
         except RigError as error:
             for name in done:
                 with contextlib.suppress(RigError):
                     self._put(name, before[name])
+            journal.forget(self.folder)
             raise refused_edit([error]) from None
 
     def _put(self, name: str, data: bytes | None) -> None:
