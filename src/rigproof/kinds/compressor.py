@@ -20,7 +20,8 @@ from math import exp, log
 from typing import Any
 
 from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Pulse, Setting, Span
-from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.clipping import clamp, limit, settle
+from rigproof.kinds.elementary import two_to
 from rigproof.units import db_from_ratio, ratio_from_db
 
 THRESHOLD_V, RATIO, KNEE_DB, ATTACK_S, RELEASE_S, MAKEUP_DB, KEY = 1, 2, 3, 4, 5, 6, 7
@@ -28,6 +29,7 @@ LEFT_IN, RIGHT_IN, SIDECHAIN_IN = 0, 1, 2
 HELD_V, LEVEL_V = 0, 1
 
 NEPER_PER_DB = math.log(10.0) / 20.0
+OCTAVES_PER_DB = math.log2(10.0) / 20.0
 
 
 def change_db(over_db: float, ratio: float, knee_db: float) -> float:
@@ -56,22 +58,28 @@ def compressor(
     is_keyed = params[KEY, 0] > 0.5
     bends_v = threshold_v * exp(-0.5 * NEPER_PER_DB * knee_db)
     held_v, level_v = state[HELD_V], state[LEVEL_V]
+    levels = out_left_v  # read before it is written over
     for n in range(stop - start):
         left = clamp(left_v[n], -RAIL_V, RAIL_V)
         right = clamp(right_v[n], -RAIL_V, RAIL_V)
-        key_v = max(abs(left), abs(right))
-        if is_keyed:
-            key_v = abs(clamp(side_v[n], -RAIL_V, RAIL_V))
-        held_v = settle(max(key_v, stay * held_v + (1.0 - stay) * key_v))
-        level_v = settle(level_v + rise * (held_v - level_v))
+        levels[n] = max(abs(left), abs(right))
+    if is_keyed:
+        for n in range(stop - start):
+            levels[n] = abs(clamp(side_v[n], -RAIL_V, RAIL_V))
+    for n in range(stop - start):
+        key_v = levels[n]
+        held_v = max(key_v, stay * held_v + (1.0 - stay) * key_v)
+        level_v += rise * (held_v - level_v)
+        levels[n] = level_v
+    for n in range(stop - start):
         gain = makeup
-        if level_v > bends_v:
-            over_db = log(level_v / threshold_v) / NEPER_PER_DB
-            gain = makeup * exp(NEPER_PER_DB * change_db(over_db, ratio, knee_db))
-        out_left_v[n] = clamp(gain * left, -RAIL_V, RAIL_V)
-        out_right_v[n] = clamp(gain * right, -RAIL_V, RAIL_V)
-    state[HELD_V] = held_v
-    state[LEVEL_V] = level_v
+        if levels[n] > bends_v:
+            over_db = log(levels[n] / threshold_v) / NEPER_PER_DB
+            gain = makeup * two_to(change_db(over_db, ratio, knee_db) * OCTAVES_PER_DB)
+        out_left_v[n] = limit(gain * clamp(left_v[n], -RAIL_V, RAIL_V), -RAIL_V, RAIL_V)
+        out_right_v[n] = limit(gain * clamp(right_v[n], -RAIL_V, RAIL_V), -RAIL_V, RAIL_V)
+    state[HELD_V] = settle(held_v)
+    state[LEVEL_V] = settle(level_v)
 
 
 def prepare(setting: Setting) -> list[float]:
