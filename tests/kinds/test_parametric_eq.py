@@ -8,7 +8,7 @@ import pytest
 from scipy import signal
 
 from rigproof.kinds.base import RAIL_V, ZERO, Level, Span
-from rigproof.kinds.parametric_eq import KIND, design
+from rigproof.kinds.parametric_eq import KIND, LIMIT_V, design
 from tests.kinds.alone import gain_db
 from tests.kinds.running import Floats, play, setting_of
 
@@ -113,3 +113,26 @@ def test_the_cookbook_peak_by_hand() -> None:
     made = design(PEAK, 0.25, 12.0, 0.5)
     over = 1 + 1 / a
     assert made == pytest.approx(((1 + a) / over, 0.0, (1 - a) / over, 0.0, (1 - 1 / a) / over))
+
+
+def test_bands_driven_to_their_limit_stop_there() -> None:
+    """Second, slower computation. Four bands of 24 dB would ring up to 10 V times 63,000: the limit counts."""
+    samples = 64 * 40
+    wave_v = 10.0 * np.sin(2.0 * np.pi * 1000.0 / 48_000.0 * np.arange(samples))
+    values = {f"gain-{i}": 24.0 for i in range(1, 5)} | {f"q-{i}": 2.0 for i in range(1, 5)}
+    got_v = play(KIND, setting_of(KIND, ways=4, values=values), samples, {"in": wave_v})["out"]
+    b0, b1, b2, a1, a2 = design(PEAK, 1000.0 / 48_000.0, 24.0, 2.0)
+    band_v, highest_v = wave_v, 0.0
+    for _ in range(4):
+        first_v, second_v, passed_v = 0.0, 0.0, []
+        for n, x in enumerate(band_v):
+            v = b0 * x + first_v
+            first_v = min(max(b1 * x - a1 * v + second_v, -LIMIT_V), LIMIT_V)
+            second_v = b2 * x - a2 * v
+            if n % 64 == 63:
+                second_v = min(max(second_v, -LIMIT_V), LIMIT_V)
+            highest_v = max(highest_v, abs(first_v))
+            passed_v.append(v)
+        band_v = np.array(passed_v)
+    assert highest_v == LIMIT_V
+    assert got_v == pytest.approx(np.clip(band_v, -RAIL_V, RAIL_V), abs=1e-7)

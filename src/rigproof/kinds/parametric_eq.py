@@ -20,6 +20,7 @@ from math import cos, pow, sin, sqrt  # noqa: A004
 from typing import Any
 
 from rigproof.kinds.base import (
+    BLOCK,
     RAIL_V,
     RATE_HZ,
     ZERO,
@@ -44,6 +45,7 @@ COEFFICIENTS = 4
 """State of a band: its knobs, then b0 b1 b2 a1 a2 over a0, then two delayed sums."""
 SUMS = 9
 EACH = 11
+"""Behind the bands' state stands a row of a block, zero between calls."""
 
 HIGHEST_RATIO = 0.45
 """Highest frequency over the sample rate."""
@@ -80,7 +82,9 @@ def parametric_eq(
     rate_hz = params[RATE_HZ, 0]
     ways = (params.shape[0] - 1) // KNOBS
     in_v, out_v = bus_v[ins[0], start:stop], bus_v[outs[0], start:stop]
-    for n in range(stop - start):
+    count = stop - start
+    passed_v = state[EACH * ways : EACH * ways + count]
+    for n in range(count):
         out_v[n] = clamp(in_v[n], -RAIL_V, RAIL_V)
     for i in range(ways):
         here = EACH * i
@@ -97,21 +101,36 @@ def parametric_eq(
         b0, b1, b2 = state[here + 4], state[here + 5], state[here + 6]
         a1, a2 = state[here + 7], state[here + 8]
         first_v, second_v = state[here + SUMS], state[here + SUMS + 1]
-        for n in range(stop - start):
+        most_v = 0.0
+        # The sums without the output in between, so that each waits for one product and sum only.
+        first_share, second_share = b1 - a1 * b0, b2 - a2 * b0
+        for n in range(count):
             x = out_v[n]
-            v = b0 * x + first_v
-            first_v = within(b1 * x - a1 * v + second_v, LIMIT_V)
-            second_v = b2 * x - a2 * v
-            out_v[n] = v
+            passed_v[n] = b0 * x + first_v
+            next_first_v = first_share * x + second_v - a1 * first_v
+            second_v = second_share * x - a2 * first_v
+            first_v = next_first_v
+            most_v = max(most_v, abs(first_v))
+        if most_v > LIMIT_V:  # seldom: once more, with limits
+            first_v, second_v = state[here + SUMS], state[here + SUMS + 1]
+            for n in range(count):
+                x = out_v[n]
+                v = b0 * x + first_v
+                first_v = within(b1 * x - a1 * v + second_v, LIMIT_V)
+                second_v = b2 * x - a2 * v
+                passed_v[n] = v
+        for n in range(count):
+            out_v[n] = passed_v[n]
         state[here + SUMS] = settle(first_v)
         state[here + SUMS + 1] = settle(clamp(second_v, -LIMIT_V, LIMIT_V))
-    for n in range(stop - start):
+    for n in range(count):
         out_v[n] = clamp(out_v[n], -RAIL_V, RAIL_V)
+        passed_v[n] = 0.0
 
 
 def prepare(setting: Setting) -> list[float]:
     """Start at rest; the coefficients are worked out at the first block, as no Q is 0."""
-    return [0.0] * (EACH * setting.ways)
+    return [0.0] * (EACH * setting.ways + BLOCK)
 
 
 Band = tuple[int, float, float, float]
