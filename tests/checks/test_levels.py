@@ -356,3 +356,21 @@ def test_noise_is_drawn_in_and_an_envelope_is_not() -> None:
     """The same ends: noise of 1 V about 0 V is taken at 3 V; an envelope that is mostly at rest peaks at each hit."""
     assert usual_cv(Level(-5.0, 5.0, 0.0, 1.0)).hi_v == pytest.approx(3.0)
     assert usual_cv(Level(0.0, 5.0, 0.5, 0.8)).hi_v == 5.0
+
+
+def test_a_quiet_rig_is_turned_up_by_what_it_lacks_with_everything_up() -> None:
+    """+10 dBu is a peak of sqrt(2) * 0.7746 V * 10^(10/20) = 3.464 V, 12 dB below it are 870 mV. The set takes the
+    voice from 1 to 2 V, and two outputs work into 100 kohm each: 2 V * (100/101)^2 * master = 870 mV, so master
+    = 0.4438."""
+    sheets = {
+        "voice": rigs.voice(level_v=1.0),
+        "mix": rigs.mixer(ways=1),
+        "desk": rigs.interface(full_scale_dbu=10.0),
+    }
+    project = rigs.project(
+        sheets,
+        [("voice.sine", "mix.in-1"), ("mix.out", "desk.in-1")],
+        settings={"mix.master": 0.01},
+        setlist=rigs.playing("voice.level", 1.0, 2.0),
+    )
+    assert one_edit("interface-too-quiet", project) == SetControl("mix.master", 0.444)

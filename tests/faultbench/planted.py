@@ -201,7 +201,42 @@ def small_faults() -> Iterator[Fault]:
     )
     yield Fault(rig, "eleven against thirteen", odd, "pattern-never-meets", "patch")
 
+    yield Fault(
+        rig,
+        "envelope at a gate too high for it",
+        both(
+            moved("beat.trig-1", "env.trig-1", new_source="env.env-2-too"),
+            jack_says("env.trig-1", threshold_v=5.5),
+        ),
+        "gate-below-threshold",
+        "env.trig-1",
+    )
+    yield from set_wrong(rig, ("out.master", 0.001, "interface-too-quiet", "desk.right"))
+
     # hands and messages
+    def left_at_once(p: Project) -> Project:
+        assert p.setlist is not None
+        first, second = p.setlist.sections
+        move = replace(first.moves[1], hand="left", bar=4)
+        moves = (first.moves[0], move)
+        return replace(
+            p, setlist=replace(p.setlist, sections=(replace(first, moves=moves), second))
+        )
+
+    at = "first bar 4 beat 1: submix.level-2"
+    yield Fault(rig, "left hand in two places", left_at_once, "hand-at-two-controls", at)
+
+    def elsewhere(p: Project) -> Project:
+        assert p.setlist is not None
+        first, second = p.setlist.sections
+        moves = (replace(second.moves[0], start=0.9),)
+        return replace(
+            p, setlist=replace(p.setlist, sections=(first, replace(second, moves=moves)))
+        )
+
+    at = "second bar 9 beat 1: faders.f1"
+    yield Fault(rig, "a fader that stands elsewhere", elsewhere, "control-jumps-in-set", at)
+
     twice = mapped_too("faders.f2", 20)
     yield Fault(rig, "two faders on one number", twice, "cc-sent-twice", "faders.f2")
     again = mapped_too("faders.f1", 33, "bridge.cc-1")
@@ -395,6 +430,8 @@ def large_faults() -> Iterator[Fault]:
         "clock-rate-unexpected",
         "beat-3.clock",
     )
+    loop = edited(AddCable(Cable("mix-1.out", "mix-1.in-3")), SetControl("mix-1.level-3", 1.0))
+    yield Fault(rig, "mixer 1 into itself", loop, "output-clips", "mix-1.out")
     yield Fault(
         rig, "f3 on number 20", edited(SetMap("faders.f3", 20)), "cc-sent-twice", "faders.f3"
     )

@@ -42,6 +42,8 @@ BIPOLAR_RATIO = 0.1
 """Share of a unipolar range that a CV may go below it."""
 AUDIBLE_CENTS = 5.0
 """The smallest change of pitch that a good listener hears in sequence: about 5 cents, often quoted."""
+ROUNDED_RATIO = 0.99
+"""Room for rounding a control to three digits."""
 QUIET_DBFS = -36.0
 """Peaks below this need so much gain that noise comes up with them. Common practice, no source."""
 DC_DBFS = -40.0
@@ -398,7 +400,8 @@ def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
     """The typical peak at a line input is more than 36 dB below its full scale, even with every played control up.
 
     On stage: the desk turns it up, and hum and hiss with it.
-    Fix: the volume of what drives it, so that the peak stands 12 dB below full scale.
+    Fix: the volume of what drives it, so that with everything up the peak stands 12 dB below full scale, or as near to
+    that as nothing possible clips.
     Blind to: the input's own gain knob; and silence, which is no level.
     Source: line inputs want peaks some 6 to 18 dB below full scale: common practice, no source.
     """
@@ -410,17 +413,28 @@ def interface_too_quiet(bench: Bench) -> Iterator[Finding]:
             f"{ear.place} gets typical peaks of {1e3 * ear.peak_v:.3g} mV at most, "
             f"{ear.peak_dbfs:.1f} dBFS.",
             {"peak_dbfs": ear.peak_dbfs, "typical_v": ear.peak_v, "full_scale_v": ear.full_v},
-            _louder(bench, ear_source(bench, ear.place), ear.full_v * ratio_from_db(-12.0)),
+            _louder(bench, ear_source(bench, ear.place), _gain_that_fits(bench, ear)),
             bench.where(ear.place),
         )
 
 
-def _louder(bench: Bench, source: Source | None, peak_v: float) -> Fix | None:
+def _gain_that_fits(bench: Bench, ear: Arriving) -> float:
+    """Return the gain that brings a peak to 12 dB below full scale, or as near as nothing possible clips."""
+    wanted_ratio = ear.full_v * ratio_from_db(-12.0) / ear.peak_v
+    possible_v = bench.volts(ear.row).peak
+    return min(wanted_ratio, ROUNDED_RATIO * ear.full_v / possible_v)
+
+
+def _louder(bench: Bench, source: Source | None, gain_ratio: float) -> Fix | None:
+    """Turn up by so much: asked of where the patch begins, so that with everything up it comes to the same."""
     if source is None:
+        return None
+    now_v = usual(level_with(bench, source, source.section.setting)).peak_v
+    if now_v <= 0.0:
         return None
 
     def fits(setting: Setting) -> bool:
-        return usual(level_with(bench, source, setting)).peak_v >= peak_v
+        return usual(level_with(bench, source, setting)).peak_v >= now_v * gain_ratio
 
     return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
 
