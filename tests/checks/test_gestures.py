@@ -137,7 +137,7 @@ def played_on(project: Project, seconds: float) -> tuple[list[float], list[float
     faders = [s.outs[0] for s in net.sections if s.kind.name == "cc-sender"]
     rows = [*faders, net.sections[line].outs[0]]
     seen = render(net, seconds, probes=rows, events=timeline(net).events)
-    times = [[n / RATE_HZ for n in np.flatnonzero(one) if n / RATE_HZ > 0.1] for one in seen]
+    times = [[float(n) / RATE_HZ for n in np.flatnonzero(one) if n / RATE_HZ > 0.1] for one in seen]
     return sorted(t for one in times[:-1] for t in one), times[-1]
 
 

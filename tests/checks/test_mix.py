@@ -31,7 +31,10 @@ def test_nine_thousandths_are_41_decibels_down() -> None:
     assert found.evidence["below_db"] == pytest.approx(40.915, abs=1e-3)
     assert found.evidence["rest_v"] == pytest.approx(5.0 * KEPT / math.sqrt(2.0), rel=1e-6)
     assert found.fix is not None
-    assert found.fix.edits == (SetControl("mix.level-2", pytest.approx(0.1, abs=1e-3)),)
+    (edit,) = found.fix.edits
+    assert isinstance(edit, SetControl)
+    assert edit.control == "mix.level-2"
+    assert edit.value == pytest.approx(0.1, abs=1e-3)
 
 
 def test_a_channel_that_is_shut_is_shut_on_purpose() -> None:

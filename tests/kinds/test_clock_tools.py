@@ -2,6 +2,7 @@
 
 import math
 from fractions import Fraction
+from typing import Any
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ def fired(
     resets: list[int] | None = None,
     ways: int | None = None,
     out: str | None = None,
-    **values: float,
+    **values: Any,
 ) -> list[int]:
     """The samples at which one output fires."""
     ins: dict[str, Floats] = {"clock": pulses(places, samples, length=20)}
@@ -41,7 +42,7 @@ def fired(
 # --- divider -----------------------------------------------------------------------------------------------------
 
 
-def divided(places: list[int], samples: int, division: float, **given: float) -> list[int]:
+def divided(places: list[int], samples: int, division: float, **given: Any) -> list[int]:
     return fired(clock_divider.KIND, places, samples, ways=1, division_1=division, **given)
 
 
@@ -65,7 +66,7 @@ def test_a_reset_begins_the_count_anew_and_comes_before_a_clock() -> None:
     resets = [200, 290]  # with the sixth pulse, and between the eighth and the ninth
     found = fired(clock_divider.KIND, places, 480, resets=resets, ways=1, division_1=4.0)
     assert found == [0, 160, 200, 320]
-    late = {"division_1": 2.0, "begins": 1.0}
+    late: dict[str, Any] = {"division_1": 2.0, "begins": 1.0}
     assert fired(clock_divider.KIND, places, 480, resets=[200], ways=1, **late) == [
         40, 120, 240, 320,
     ]  # fmt: skip
@@ -128,13 +129,13 @@ def test_what_a_divider_cannot_say() -> None:
     pattern = Pulse(Beat.PATTERN, Fraction(3), Fraction(1))
     told = clock_divider.KIND.rate([pattern, NO_PULSE], setting)
     assert told is not None
-    assert (told[0].per_quarter, told[0].cycle_quarters) == (Fraction(3, 2), 2)
+    assert (told[0].per_quarter, told[0].cycle_quarters) == (Fraction(3, 2), Fraction(2))
 
 
 # --- multiplier --------------------------------------------------------------------------------------------------
 
 
-def multiplied(places: list[int], samples: int, times: float, **given: float) -> list[int]:
+def multiplied(places: list[int], samples: int, times: float, **given: Any) -> list[int]:
     return fired(
         clock_multiplier.KIND, places, samples, ways=1, times_1=times, width=0.0002, **given
     )

@@ -78,7 +78,8 @@ def delayed(wave: Floats, delay: int, length: int = 0) -> Floats:
 
 @pytest.mark.parametrize("delay", [0, 1, 63, 64, 1000])
 def test_a_random_gate_comes_out_shifted(delay: int) -> None:
-    wave = np.repeat(RNG.integers(0, 2, 200), RNG.integers(1, 40, 200)) * 5.0
+    highs = np.where(RNG.integers(0, 2, 200) > 0, 5.0, 0.0)
+    wave: Floats = np.repeat(highs, RNG.integers(1, 40, 200))
     wave = wave[: wave.size // 64 * 64]
     want = np.concatenate([np.zeros(delay), wave])[: wave.size]
     np.testing.assert_array_equal(delayed(wave, delay), want)

@@ -101,7 +101,7 @@ def test_what_the_clock_messages_cannot_say() -> None:
     uneven = Pulse(Beat.PATTERN, Fraction(4), Fraction(1, 2))
     told = TO_MIDI.rate([uneven, NO_PULSE], setting)
     assert told is not None
-    assert (told[0].beat, told[0].per_quarter) == (Beat.PATTERN, 24)
+    assert (told[0].beat, told[0].per_quarter) == (Beat.PATTERN, Fraction(24))
     some = Pulse(Beat.STEADY, Fraction(4), Fraction(1, 4), chance=0.5)
     assert TO_MIDI.rate([some, NO_PULSE], setting) == [IRREGULAR]
     assert TO_MIDI.rate([NO_PULSE, NO_PULSE], setting) == [NO_PULSE]

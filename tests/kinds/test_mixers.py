@@ -45,10 +45,10 @@ def test_a_matrix_stops_at_the_rails_and_adds_powers() -> None:
     assert spans[1] == Span(-1.0, 4.0)
 
 
-def mixed(ins: dict[str, float], ways: int = 2, **values: float) -> dict[str, float]:
+def mixed(ins: dict[str, float], **values: float) -> dict[str, float]:
     """The four outputs for steady inputs."""
     named = {name.replace("_", "-"): value for name, value in values.items()}
-    setting = setting_of(stereo_mixer.KIND, ways=ways, values=named)
+    setting = setting_of(stereo_mixer.KIND, ways=2, values=named)
     out = play(stereo_mixer.KIND, setting, 64, ins)
     return {name: float(wave[-1]) for name, wave in out.items()}
 
@@ -88,7 +88,7 @@ def test_returns_reach_their_side_of_the_mix_and_no_send() -> None:
 def test_a_full_mix_is_the_sum_worked_out_beside_it() -> None:
     ways = 3
     fed = RNG.uniform(-1.0, 1.0, (ways, 640))
-    values = {}
+    values: dict[str, float] = {}
     left, right = np.zeros(640), np.zeros(640)
     for i in range(ways):
         level, pan = RNG.uniform(0.0, 1.0), RNG.uniform(-1.0, 1.0)
@@ -103,7 +103,7 @@ def test_a_full_mix_is_the_sum_worked_out_beside_it() -> None:
 
 def test_a_gliding_pan_stays_within_a_hundredth_of_a_db_of_its_law() -> None:
     """Straight lines through a block, from the middle to the right in 20 blocks."""
-    points = np.linspace(0.0, 1.0, 21)
+    points = np.linspace(0.0, 1.0, 21).tolist()
     setting = setting_of(stereo_mixer.KIND, ways=1)
     out = play(stereo_mixer.KIND, setting, 1280, {"in-1": 1.0}, glides={"pan-1": points})
     law: Floats = np.sin((np.arange(1280) / 1280 + 1) * np.pi / 4)

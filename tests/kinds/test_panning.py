@@ -63,7 +63,7 @@ def test_a_volt_moves_the_pan_by_its_depth_and_no_further_than_the_end() -> None
 
 
 def test_a_gliding_pan_goes_through_every_place() -> None:
-    points = np.linspace(-1.0, 1.0, 11)
+    points = np.linspace(-1.0, 1.0, 11).tolist()
     out = play(panner.KIND, setting_of(panner.KIND), 640, {"in": 1.0}, glides={"pan": points})
     angle = (np.arange(640) / 640) * np.pi / 2
     np.testing.assert_allclose(out["right"], np.sin(angle), atol=1e-10)

@@ -29,7 +29,7 @@ def prototype(shape: int, db: float, q: float) -> tuple[list[float], list[float]
 
 
 def response_of(bands: list[tuple[int, float, float, float]]) -> Floats:
-    values = {}
+    values: dict[str, float] = {}
     for i, (shape, hz, db, q) in enumerate(bands, 1):
         values |= {f"shape-{i}": shape, f"frequency-{i}": hz, f"gain-{i}": db, f"q-{i}": q}
     setting = setting_of(KIND, ways=len(bands), values=values)
@@ -88,7 +88,7 @@ def test_at_zero_db_nothing_changes_a_bit() -> None:
 
 def test_the_interval_is_reached_by_the_worst_input_and_not_passed() -> None:
     bands = [(PEAK, 900.0, 9.0, 2.0), (HIGH_SHELF, 4000.0, -6.0, 0.7)]
-    values = {}
+    values: dict[str, float] = {}
     for i, (shape, hz, db, q) in enumerate(bands, 1):
         values |= {f"shape-{i}": shape, f"frequency-{i}": hz, f"gain-{i}": db, f"q-{i}": q}
     setting = setting_of(KIND, ways=2, values=values)

@@ -211,7 +211,7 @@ def test_rules_rotate_with_what_is_written() -> None:
 
 @BOTH
 def test_a_kernel_with_rules_is_the_same_plain_compiled_and_sample_by_sample(kind: Kind) -> None:
-    rules = {
+    rules: dict[str, Any] = {
         "chances": (1.0, 0.5, 0.7),
         "ratchets": (1, 3, 2, 1, 5),
         "conditions": ("always", "1:2", "previous", "not-first", "not-previous", "2:3"),

@@ -169,7 +169,7 @@ def selected(samples: int, ins: dict[str, float | Floats]) -> Floats:
 
 
 def test_triggers_walk_through_the_voltages_to_the_sample() -> None:
-    ins = {
+    ins: dict[str, float | Floats] = {
         "advance": pulses([10, 20, 30, 40, 50], 80, length=4),
         "reset": pulses([50, 66], 80, length=4),
     }

@@ -6,6 +6,7 @@ import pytest
 
 from rigproof.errors import UnknownName
 from rigproof.model.edits import (
+    Edit,
     HangOnBoard,
     RemoveModule,
     SetBoardLead,
@@ -42,7 +43,11 @@ def test_what_is_taken_out_leaves_its_board() -> None:
 
 
 def test_lead_ribbon_and_surge() -> None:
-    edits = [SetBoardLead("upper", 1.5), SetRibbon("a", "16-way"), SetSurge("+12V", 4000.0)]
+    edits: list[Edit] = [
+        SetBoardLead("upper", 1.5),
+        SetRibbon("a", "16-way"),
+        SetSurge("+12V", 4000.0),
+    ]
     after = apply_edits(PROJECT, edits)
     assert after.rig.supply is not None
     assert after.rig.supply.boards[0].mm2 == 1.5
