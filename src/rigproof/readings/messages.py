@@ -93,8 +93,7 @@ def message_of(section: NetSection) -> Message | None:
 
 def is_sender(section: NetSection) -> bool:
     """Whether a section turns a control into messages of one controller."""
-    ports = section.kind.expand_outputs(section.setting.ways)
-    return message_of(section) is not None and any(p.is_midi for p in ports)
+    return message_of(section) is not None and any(p.is_midi for p in section.kind.outputs)
 
 
 def hears(section: NetSection, message: Message | None) -> bool:
