@@ -148,8 +148,10 @@ class Sayings:
 
     def pass_through(self, section: NetSection) -> list[Level] | None:
         """Carry messages through a section; return its levels where it makes volts of a message that it is sent."""
-        message = message_of(section)
         kind, setting = section.kind.name, section.setting
+        if kind not in SENT and self.said.keys().isdisjoint(section.ins):
+            return None  # most sections of most nets: nothing is said to them
+        message = message_of(section)
         if message is not None and kind in SENT:
             law, span = SENT[kind], setting.span(POSITION)
             sent = Sent(law(setting[POSITION]), Span(law(span.lo), law(span.hi)))
