@@ -38,6 +38,21 @@ def test_times_are_exact_to_the_sample(curve: float, attack_s: float, decay_s: f
     assert rises(out["end"]) == [100 + attack + decay]
 
 
+@pytest.mark.parametrize("curve", [LINEAR, EXPONENTIAL])
+@pytest.mark.parametrize(("cv_v", "times"), [(1.0, 2.0), (-1.0, 0.5), (3.0, 8.0), (9.0, 32.0)])
+def test_a_volt_doubles_the_decay_to_the_sample(curve: float, cv_v: float, times: float) -> None:
+    """Oracle: 2^volts, held at 32 times; the CV is looked at when the rise starts, not later."""
+    attack, decay = 48, round(480 * times)
+    samples = 100 + attack + decay + 500
+    steer = np.zeros(samples)
+    steer[:120] = cv_v
+    ins = {"gate": pulses([100], samples, length=48), "decay-cv": steer}
+    cv = run(KIND, samples, ins=ins, attack=0.001, decay=0.01, curve=curve)["cv"]
+    assert cv[100 + attack] == 5.0
+    assert cv[100 + attack + decay] == 0.0
+    assert cv[100 + attack + decay - 1] > 0.0
+
+
 def test_exponential_fall_is_a_discharge() -> None:
     """Source: exp(-t/tau): -6.0206 dB at 0.693147 tau, -20 dB at 2.302585 tau, -60 dB at 6.907755 tau;
     a decay of 690.7755 ms has a tau of 100 ms."""

@@ -101,6 +101,19 @@ def test_repeats_are_evenly_spaced_in_the_measured_period() -> None:
     assert places == [2 * STEP + math.ceil(i * STEP / 7) for i in range(7)]
 
 
+@pytest.mark.parametrize(
+    ("cv_v", "times"), [(0.0, 2), (5.0 / 7.0, 3), (1.5, 4), (5.0, 8), (-5.0, 1)]
+)
+def test_a_voltage_adds_repeats(cv_v: float, times: int) -> None:
+    """Oracle: 2 repeats and 7 a 5 V, to the nearest, from 1 to 8."""
+    setting = setting_of(KIND, options={"steps": "x"}, values={"repeats": 2.0, "trigger": 0.001})
+    fed = {"clock": clocks(4), "repeats-cv": cv_v}
+    hits = rises(play(KIND, setting, 4 * STEP, fed)["gate"])
+    assert [h for h in hits if STEP <= h < 2 * STEP] == [
+        STEP + STEP * i // times for i in range(times)
+    ]
+
+
 def test_repeats_fill_a_divided_step() -> None:
     values = {"repeats": 3.0, "division": 2.0, "trigger": 0.001}
     setting = setting_of(KIND, options={"steps": "x"}, values=values)

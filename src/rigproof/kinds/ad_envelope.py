@@ -1,12 +1,14 @@
 """AD envelope: a rise and a fall, started by a gate's edge, or for ever when looped. With a pulse at its end.
 
-The gate starts it when it rises through 1 V; how long the gate stays high does not matter, and another edge starts the
-rise again from where the voltage stands. Times are exact to the sample: at the edge the voltage starts, `attack` later
-it is at the peak, `decay` after that the fall is over. Exponential: the rise charges towards one and a half times the
-peak, the fall is the discharge of a capacitor, `decay` being the time to -60 dB (a thousandth), where it drops to 0 V.
-Linear: straight lines. The end pulse is 5 V and lasts 5 ms, or half a cycle where that is shorter.
+The gate starts it when it rises through 1 V; how long the gate stays high does not matter, and another edge starts
+the rise again from where the voltage stands. Times are exact to the sample: at the edge the voltage starts, `attack`
+later it is at the peak, `decay` after that the fall is over. Exponential: the rise charges towards one and a half
+times the peak, the fall is the discharge of a capacitor, `decay` being the time to -60 dB (a thousandth), where it
+drops to 0 V. Linear: straight lines. `decay-cv` is looked at when the rise starts and stretches the decay by an
+octave (twice the time) a volt. The end pulse is 5 V and lasts 5 ms, or half a cycle where that is shorter.
 
-Left out: the capacitor's leakage, times that depend on the peak; times do not glide within a block.
+Left out: the capacitor's leakage, times that depend on the peak; times do not glide within a block. The readings of the
+end pulse take the decay as it is set, without its CV.
 
 Source: charge and discharge of an RC (Horowitz & Hill, The Art of Electronics, 3rd ed., ch. 1): aiming at T times the
 peak takes tau ln(T / (T - 1)), a fall to -60 dB takes 6.907755 tau. One and a half times the peak, the threshold and
@@ -26,7 +28,8 @@ from rigproof.kinds.edges import schmitt
 from rigproof.units import quarter_s
 
 ATTACK_S, DECAY_S, CURVE, PEAK_V, LOOP = 1, 2, 3, 4, 5
-STAGE, HEIGHT, GATE_HIGH, PULSE_LEFT = 0, 1, 2, 3
+STAGE, HEIGHT, GATE_HIGH, PULSE_LEFT, STRETCH = 0, 1, 2, 3, 4
+GATE_IN, DECAY_IN = 0, 1
 IDLE, ATTACK, DECAY = 0.0, 1.0, 2.0
 
 AIM_RATIO = 1.5
@@ -37,11 +40,20 @@ END_RATIO = 1e-3
 """Where an exponential fall is over: -60 dB."""
 DECAY_NEPER = -math.log(END_RATIO)
 """Time constants in an exponential fall: 6.907755."""
+LN_2 = math.log(2.0)
 ROUNDING = 1e-9
 """Share of the peak by which an end may be missed for rounding; far less than any step."""
+MOST_OCTAVES = 5.0
+"""The decay CV stretches or shortens the decay by no more than this: 32 times. Our choice."""
 GATE_V = 1.0
 PULSE_V = 5.0
 PULSE_S = 0.005
+
+
+def fall_a_sample(decay: float, stretch: float, is_linear: bool) -> float:
+    """Return what a fall of so many samples, stretched, takes off or leaves in one sample."""
+    longer = max(decay * stretch, 1.0)
+    return 1.0 / longer if is_linear else exp(-DECAY_NEPER / longer)
 
 
 def ad_envelope(
@@ -53,14 +65,10 @@ def ad_envelope(
     decay = max(params[DECAY_S, 0] * rate_hz, 1.0)
     is_linear = params[CURVE, 0] < 0.5
     is_loop = params[LOOP, 0] >= 0.5
-    if is_linear:
-        rise = 1.0 / attack
-        fall = 1.0 / decay
-    else:
-        rise = 1.0 - exp(-ATTACK_NEPER / attack)
-        fall = exp(-DECAY_NEPER / decay)
+    rise = 1.0 / attack if is_linear else 1.0 - exp(-ATTACK_NEPER / attack)
+    fall = fall_a_sample(decay, state[STRETCH], is_linear)
     pulse_length = max(float(round(min(PULSE_S * rate_hz, 0.5 * (attack + decay)))), 1.0)
-    gate, cv, end = ins[0], outs[0], outs[1]
+    gate, cv, end = ins[GATE_IN], outs[0], outs[1]
     peak_v, peak_step = params[PEAK_V, 0], params[PEAK_V, 1]
     stage = state[STAGE]
     height = state[HEIGHT]
@@ -84,6 +92,11 @@ def ad_envelope(
         is_high = schmitt(clamp(bus_v[gate, n], -100.0, 100.0), was_high, GATE_V)
         if is_high > was_high or (is_loop and stage == IDLE):
             stage = ATTACK
+            octaves = clamp(bus_v[ins[DECAY_IN], n], -MOST_OCTAVES, MOST_OCTAVES)
+            stretch = exp(LN_2 * octaves)
+            if stretch != state[STRETCH]:
+                state[STRETCH] = stretch
+                fall = fall_a_sample(decay, stretch, is_linear)
         was_high = is_high
         bus_v[cv, n] = (peak_v + n * peak_step) * height
         bus_v[end, n] = PULSE_V if pulse_left > 0.0 else 0.0
@@ -97,12 +110,12 @@ def ad_envelope(
 
 def prepare(setting: Setting) -> list[float]:
     """Start at rest."""
-    return [IDLE, 0.0, 0.0, 0.0]
+    return [IDLE, 0.0, 0.0, 0.0, 1.0]
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
     """Between 0 V and the peak; nothing at all from a gate that cannot fire."""
-    if ins[0].hi < GATE_V and setting.span("loop").hi < 0.5:
+    if ins[GATE_IN].hi < GATE_V and setting.span("loop").hi < 0.5:
         return [Span.point(0.0), Span.point(0.0)]
     return [Span(0.0, setting.span("peak").hi), Span(0.0, PULSE_V)]
 
@@ -123,7 +136,7 @@ def _means(setting: Setting) -> tuple[float, float]:
 
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """Mean and RMS over one rise and fall, as if the next followed at once."""
-    if ins[0].hi_v < GATE_V and setting["loop"] < 0.5:
+    if ins[GATE_IN].hi_v < GATE_V and setting["loop"] < 0.5:
         return [Level(), Level()]
     peak_v = setting["peak"]
     mean, square = _means(setting)
@@ -165,7 +178,10 @@ def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
 KIND = Kind(
     name="ad-envelope",
     doc=__doc__,
-    inputs=(Port("gate", "starts the rise when it goes through 1 V", is_control=True),),
+    inputs=(
+        Port("gate", "starts the rise when it goes through 1 V", is_control=True),
+        Port("decay-cv", "each volt doubles the decay", is_control=True),
+    ),
     outputs=(
         Port("cv", "the envelope"),
         Port("end", "a pulse when the fall is over"),

@@ -7,11 +7,12 @@ length 0 and fill -1 leave it as written, a fill of 0 or more spreads so many hi
 the start to the right of the rhythm, that is, the rhythm to the left. Each volt at `fill-cv` asks for hits on another
 fifth of the steps: added to the even hits, or put among the written ones.
 
-Each hit comes with a chance of `probability` plus a fifth a volt of its CV, and `repeats` times inside its step, evenly
-spaced over the clock period as last measured. A gate lasts a share of the step, or of its repeat, and at 1 until the
-next step (two hits in a row are then one long gate); a trigger has its own length, at most half a step. Until two
-clocks have come, the step's length is not known: gates last as long as triggers and nothing repeats. `cycle` gives a
-trigger whenever the rhythm has come round to its first step.
+Each hit comes with a chance of `probability` plus a fifth a volt of its CV, and `repeats` times inside its step,
+evenly spaced over the clock period as last measured; 5 V at the repeats' CV add 7, and 8 is the most. A gate lasts a
+share of the step, or of its repeat, and at 1 until the next step (two hits in a row are then one long gate); a
+trigger has its own length, at most half a step. Until two clocks have come, the step's length is not known: gates
+last as long as triggers and nothing repeats. `cycle` gives a trigger whenever the rhythm has come round to its first
+step.
 
 Each step can have a chance of its own (`chances`, times the common one), repeat by itself (`ratchets`, times the common
 repeats) and play in some turns only (`conditions`); see `step_rules`. They belong to what is written and rotate with
@@ -72,7 +73,7 @@ from rigproof.units import quarter_s
 
 LENGTH, FILL, ROTATE, PROBABILITY, REPEATS, DIVISION = 1, 2, 3, 4, 5, 6
 SHAPE, GATE_RATIO, TRIGGER_S, LEVEL_V = 7, 8, 9, 10
-CLOCK_IN, RESET_IN, FILL_IN, PROBABILITY_IN = 0, 1, 2, 3
+CLOCK_IN, RESET_IN, FILL_IN, PROBABILITY_IN, REPEATS_IN = 0, 1, 2, 3, 4
 GATE_OUT, ACCENT_OUT, CYCLE_OUT = 0, 1, 2
 
 CLOCK_HIGH, RESET_HIGH, CLOCKS, STEP, SINCE_CLOCK, PERIOD, SEED = 0, 1, 2, 3, 4, 5, 6
@@ -86,6 +87,8 @@ THRESHOLD_V = 1.0
 """Clock and reset are high from here up. Common practice, no source. [V]"""
 FULL_V = 5.0
 """A CV of this much is the whole. Common practice, no source. [V]"""
+MOST_REPEATS = 8.0
+"""A hit comes no more often than this inside its step, ratchets apart."""
 LONGEST_REPEAT_RATIO = 0.9
 """A repeat's gate leaves at least the rest of its time low, so that the next is heard. Our choice."""
 HELD = -1.0
@@ -202,7 +205,11 @@ def gate_sequencer(
                     state[SEED] = next_random(state[SEED])
                     if state[SEED] < chance * TWO_32:
                         whole = state[PERIOD] * division
-                        times = max(1.0, math.floor(params[REPEATS, 0] + 0.5))
+                        more_v = clamp(bus_v[ins[REPEATS_IN], n], -FULL_V, FULL_V)
+                        more = more_v / FULL_V * (MOST_REPEATS - 1.0)
+                        times = clamp(
+                            math.floor(params[REPEATS, 0] + more + 0.5), 1.0, MOST_REPEATS
+                        )
                         times *= ratchet_at(state, RULES, place)
                         state[TO_DO] = times if whole > 0.0 else 1.0
                         state[DONE] = 0.0
@@ -360,6 +367,7 @@ KIND = Kind(
         Port("reset", "after a rise the next clock plays the first step", is_control=True),
         Port("fill-cv", "5 V asks for hits on every step", is_control=True),
         Port("probability-cv", "5 V makes every hit certain", is_control=True),
+        Port("repeats-cv", "5 V adds 7 repeats to every hit", is_control=True),
     ),
     outputs=(
         Port("gate", "the hits"),
@@ -371,7 +379,7 @@ KIND = Kind(
         Param("fill", "steps", -1.0, float(MOST_STEPS), -1.0, "hits, spread; -1 is as written"),
         Param("rotate", "steps", -64.0, 64.0, 0.0, "steps by which the rhythm moves left"),
         Param("probability", "ratio", 0.0, 1.0, 1.0, "chance that a hit comes"),
-        Param("repeats", "steps", 1.0, 8.0, 1.0, "times that a hit comes inside its step"),
+        Param("repeats", "steps", 1.0, MOST_REPEATS, 1.0, "times that a hit comes inside its step"),
         Param("division", "steps", 1.0, 96.0, 1.0, "clocks a step"),
         Param("shape", "ratio", 0.0, 1.0, 0.0, "what a hit gives", choices=("trigger", "gate")),
         Param("gate", "ratio", 0.01, 1.0, 0.5, "share of the step that a gate lasts"),

@@ -22,7 +22,7 @@ from rigproof.kinds.clipping import clamp
 
 ROWS = 16
 SOURCES = 16
-MOST_TARGETS = 64
+MOST_TARGETS = 96
 CURVES = ("linear", "slow", "fast", "s-shape")
 LINEAR, SLOW, FAST, S_SHAPE = range(4)
 FULL_V, TABLE = 1, 2
