@@ -10,12 +10,13 @@ from time import process_time
 import pytest
 
 from rigproof.checks import CHECKS, Bench, Finding, Severity, run_checks
-from rigproof.checks.base import check, listed, read_parts
+from rigproof.checks.base import Fix, check, listed, read_parts
 from rigproof.checks.run import natural_key
+from rigproof.model.edits import SetControl
 from rigproof.model.patch import Declined
 from rigproof.model.rig import Row
 from tests.checks import rigs
-from tests.checks.cases import mixing
+from tests.checks.cases import looped, mixing
 
 BENCH = Bench.of(rigs.project({"box": rigs.sheet("box")}))
 
@@ -48,6 +49,26 @@ def test_worst_first_then_in_the_order_of_checks_then_by_place() -> None:
 
 def test_the_same_place_is_said_once() -> None:
     assert len(run_checks(BENCH, [saying("double-thing", Severity.HURTS, "a", "a")])) == 1
+
+
+@pytest.mark.parametrize(("helps", "has_loop", "is_offered"), [(1, 1, 1), (0, 1, 0), (0, 0, 1)])
+def test_with_feedback_a_fix_is_tried_before_it_is_offered(
+    helps: int, has_loop: int, is_offered: int
+) -> None:
+    """A fix that turns a knob which the finding does not mind is left out, but only where a loop may have fooled it."""
+    bench = Bench.of(looped(0.9) if has_loop else mixing(("voice-1.sine", "mix.in-1")))
+    control = "mix.level-1"
+    ref = bench.net.controls[control][0]
+
+    def run(bench: Bench) -> Iterator[Finding]:
+        """A knob stands above zero."""
+        stands = bench.net.sections[ref.section].setting[ref.name]
+        if stands > 0.0 or not helps:
+            fix = Fix("turn it down", (SetControl(control, 0.0),), is_safe=True)
+            yield Finding("knob", "too high.", {"stands_ratio": stands}, fix)
+
+    (found,) = run_checks(bench, [check("knob-too-high", severity=Severity.HURTS)(run)])
+    assert (found.fix is not None) == bool(is_offered)
 
 
 def test_only_the_place_that_is_declined_is_declined() -> None:
