@@ -203,3 +203,11 @@ def test_names_of_roots_and_scales_are_their_own() -> None:
     assert len(ROOTS) == 12
     for a, b in itertools.combinations(SCALES, 2):
         assert (a.cents, a.period_cents) != (b.cents, b.period_cents), (a.name, b.name)
+
+
+def test_half_way_between_two_notes_either_may_come() -> None:
+    """0 V in the whole tones from C sharp, with notes a semitone below and above: the interval holds both."""
+    whole_tone = float(SCALE_NAMES.index("whole-tone"))
+    setting = setting_of(KIND, values={"scale": whole_tone, "root": 1.0})
+    notes = KIND.interval([Span.point(0.0), Span.point(0.0)], setting)[0]
+    assert (notes.lo, notes.hi) == (pytest.approx(-1 / 12), pytest.approx(1 / 12))

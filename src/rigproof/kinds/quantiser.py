@@ -57,6 +57,10 @@ PULSE_V = 5.0
 PULSE_S = 0.005
 
 
+TIE_V = 1e-9
+"""Closer than this to half-way between two notes, either may be the nearest. Far above rounding. [V]"""
+
+
 def nearest_note(state: Any, scale: int, root_v: float, x_v: float) -> tuple[float, float, float]:
     """Return the note nearest to a voltage, and the middles between it and its neighbours below and above. [V]"""
     head = HEADS + HEAD * scale
@@ -152,7 +156,8 @@ def _choices(span: Span) -> range:
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
     """From the note nearest to the lowest input to the one nearest to the highest, in every scale and root that can be.
 
-    The hysteresis only keeps notes that were nearest once.
+    The hysteresis only keeps notes that were nearest once. A voltage half-way between two notes may fall to either: the
+    last bit decides, and it may be rounded otherwise in compiled code.
     """
     source = ins[0].clipped(-HIGHEST_V, HIGHEST_V)
     mode = setting.span("mode")
@@ -164,7 +169,7 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
             nearest_note(state, scale, root / 12.0, x_v)[0]
             for scale in _choices(setting.span("scale"))
             for root in _choices(setting.span("root"))
-            for x_v in (source.lo, source.hi)
+            for x_v in (source.lo - TIE_V, source.hi + TIE_V)
         ]
     span = Span.around(*notes_v)
     is_moved = any(not setting.span(name).is_point for name in ("scale", "root", "mode"))
