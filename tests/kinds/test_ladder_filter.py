@@ -140,3 +140,47 @@ def test_the_loop_is_solved_wherever_it_is_driven() -> None:
         drive_v = rng.choice([0.0, 10.0 ** rng.uniform(-9.0, 1.0), rng.uniform(-500.0, 500.0)])
         u = solve(drive_v, feedback, ceiling_v)
         assert u == pytest.approx(bisected(drive_v, feedback, ceiling_v), abs=1e-9 * ceiling_v)
+
+
+def plainly(wave: Floats, cutoff_hz: float, resonance: float, drive: float) -> tuple[Floats, bool]:
+    """The same filter with the loop solved from the start in every sample; and whether a stage met its limit."""
+    g = math.tan(math.pi * cutoff_hz / RATE_HZ)
+    share, a, k = 1.0 / (1.0 + g), g / (1.0 + g), 4.0 * resonance
+    stages_v, limit_v, met_limit = [0.0] * 4, 8.0 * RAIL_V, False
+    out = np.zeros(wave.size)
+    for n, x in enumerate(wave):
+        held_v = 0.0
+        for s in stages_v:
+            held_v = share * s + a * held_v
+        spark_v = 1e-6 if k >= 4.0 else 0.0
+        low = solve(float(x) + spark_v - k * held_v, k * a**4, SATURATION_V / drive)
+        for i, s in enumerate(stages_v):
+            low = share * s + a * low
+            wanted_v = 2.0 * low - s
+            stages_v[i] = min(max(wanted_v, -limit_v), limit_v)
+            met_limit |= stages_v[i] != wanted_v
+        out[n] = min(max(low, -RAIL_V), RAIL_V)
+    return out, met_limit
+
+
+@pytest.mark.parametrize("resonance", [0.0, 0.9, 1.25])
+@pytest.mark.parametrize(("cutoff_hz", "drive"), [(300.0, 1.0), (5000.0, 6.0), (15_000.0, 2.0)])
+def test_the_series_gives_what_solving_from_the_start_gives(
+    cutoff_hz: float, drive: float, resonance: float
+) -> None:
+    """Oracle: `solve` in every sample. Noise and a square: jumps too far for the series, and rests within its reach."""
+    rng = np.random.default_rng(5)
+    wave = np.concatenate([rng.uniform(-5, 5, 1000), np.repeat([5.0, -5.0, 4.0], 300)])
+    out = run(KIND, wave.size, ins={"in": wave}, cutoff=cutoff_hz, resonance=resonance, drive=drive)
+    wanted, _ = plainly(wave, cutoff_hz, resonance, drive)
+    np.testing.assert_allclose(out["out"], wanted, atol=1e-7 * SATURATION_V / drive)
+
+
+def test_stages_stop_at_their_limit() -> None:
+    """A ceiling of 100 V, all the resonance there is, and a square at the cutoff: more than the stages can hold."""
+    cutoff_hz = 18_000.0
+    wave = 11.0 * np.sign(np.sin(0.3 + 2 * np.pi * cutoff_hz / RATE_HZ * np.arange(500)))
+    wanted, met_limit = plainly(wave, cutoff_hz, 1.25, 0.1)
+    assert met_limit
+    out = run(KIND, wave.size, ins={"in": wave}, cutoff=cutoff_hz, resonance=1.25, drive=0.1)["out"]
+    np.testing.assert_allclose(out, wanted, atol=1e-5)

@@ -35,7 +35,7 @@ from rigproof.kinds.state_variable_filter import write_gains
 
 CUTOFF_HZ, CUTOFF_DEPTH, RESONANCE, DRIVE = 1, 2, 3, 4
 SIGNAL_IN, CUTOFF_IN, RESONANCE_IN = 0, 1, 2
-STAGE_V, LAST_HZ, LAST_OCTAVES, GAIN = 0, 4, 5, 6
+STAGE_V, LAST_HZ, LAST_OCTAVES, GAIN, AHEAD_V, LAST_V = 0, 4, 5, 6, 7, 11
 
 LN_2 = math.log(2.0)
 SATURATION_V = 10.0
@@ -48,6 +48,9 @@ SPARK_V = 1e-6
 BOW = 0.45
 """How the first guess bends: as if saturation were x / (1 + BOW x^2)."""
 ROUNDS = 12
+REACH = 0.01
+"""How far from the place where it was worked out a series of third order is trusted: what it leaves out is below half
+its fourth power. [of the ceiling]"""
 NEAR = 1.5e-3
 """After a step this short another would change nothing that matters: it leaves less than its cube. [of the ceiling]"""
 
@@ -90,22 +93,32 @@ def solve(drive_v: float, feedback: float, ceiling_v: float) -> float:
 def ladder_filter(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Solve the loop for each sample, then move the four stages on."""
+    """Solve the loop for each sample, then move the four stages on.
+
+    A root and two divisions in every sample should not have to wait for the sample before. So they are taken at a
+    guess that knows this sample's input, and the stages as if the sample before had brought the u of the one before
+    it. How far the guess was off goes through a series; where that is too far (a high cutoff, much resonance and a
+    jump) the loop is solved from the start.
+    """
     in_v, cutoff_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[CUTOFF_IN], start:stop]
     resonance_v, out_v = bus_v[ins[RESONANCE_IN], start:stop], bus_v[outs[0], start:stop]
     resonance_0, resonance_step = params[RESONANCE, 0], params[RESONANCE, 1]
     drive_0, drive_step = params[DRIVE, 0], params[DRIVE, 1]
     s1, s2, s3, s4 = state[STAGE_V], state[STAGE_V + 1], state[STAGE_V + 2], state[STAGE_V + 3]
+    p1, p2, p3, p4 = state[AHEAD_V], state[AHEAD_V + 1], state[AHEAD_V + 2], state[AHEAD_V + 3]
+    last_v = state[LAST_V]
     gains = out_v  # read before it is written over
     write_gains(gains, cutoff_v, params, state[LAST_HZ : GAIN + 1], start)
     ceiling_v = SATURATION_V / drive_0
+    per_v = drive_0 / SATURATION_V
     limit_v = 8.0 * RAIL_V
     for n in range(stop - start):
         at = start + n
         g = gains[n]
         share = 1.0 / (1.0 + g)
         if drive_step != 0.0:
-            ceiling_v = SATURATION_V / (drive_0 + at * drive_step)
+            per_v = (drive_0 + at * drive_step) / SATURATION_V
+            ceiling_v = 1.0 / per_v
         resonance = resonance_0 + at * resonance_step
         resonance += RESONANCE_RATIO_PER_V * clamp(resonance_v[n], -RAIL_V, RAIL_V)
         k = WHISTLE * limit(resonance, 0.0, HIGHEST_RESONANCE)
@@ -114,27 +127,65 @@ def ladder_filter(
             x += SPARK_V
         # A stage gives low = (held + g x) / (1 + g); four in a row are `through` times u and what they hold.
         a = g * share
-        held_v = share * (s4 + a * (s3 + a * (s2 + a * s1)))
         through = a * a * a * a
-        u = solve(x - k * held_v, k * through, ceiling_v)
-        y = share * s1 + a * u
-        s1 = limit(2.0 * y - s1, -limit_v, limit_v)
+        feedback = k * through
+        steered = per_v * x
+        back = per_v * k * share
+        # What would have to be wanted for e to be right, and a series from there; see `solve` for y and half_more.
+        guessed = steered - back * (p4 + a * (p3 + a * (p2 + a * p1)))
+        e = guessed * (1.0 / (1.0 + feedback))
+        square = e * e
+        y = 1.0 + square
+        half_more = y * sqrt(y)
+        first = 1.0 / (half_more + feedback)
+        saturated = e * y / half_more
+        squared = first * first
+        second = -1.5 * e * (y * y) * (squared * first)
+        third = half_more * y * (squared * squared)
+        third *= 2.0 * square - 0.5 - 4.5 * feedback * square * first
+        met = e + feedback * saturated
+        wanted = steered - back * (s4 + a * (s3 + a * (s2 + a * s1)))
+        off = wanted - met
+        u = ceiling_v * (saturated + off * (first + off * (second + off * third)))
+        if not -REACH < off < REACH:
+            u = solve(ceiling_v * wanted, feedback, ceiling_v)
+        # Where the stages would go if this sample brought the last one's u.
+        y = share * s1 + a * last_v
+        p1 = 2.0 * y - s1
         z = share * s2 + a * y
-        s2 = limit(2.0 * z - s2, -limit_v, limit_v)
+        p2 = 2.0 * z - s2
         y = share * s3 + a * z
-        s3 = limit(2.0 * y - s3, -limit_v, limit_v)
+        p3 = 2.0 * y - s3
+        p4 = 2.0 * (share * s4 + a * y) - s4
+        last_v = u
+        y = share * s1 + a * u
+        s1 = 2.0 * y - s1
+        z = share * s2 + a * y
+        s2 = 2.0 * z - s2
+        y = share * s3 + a * z
+        s3 = 2.0 * y - s3
         z = share * s4 + a * y
-        s4 = limit(2.0 * z - s4, -limit_v, limit_v)
+        s4 = 2.0 * z - s4
         out_v[n] = limit(z, -RAIL_V, RAIL_V)
+        if max(abs(s1), abs(s2), abs(s3), abs(s4)) > limit_v:
+            s1 = limit(s1, -limit_v, limit_v)
+            s2 = limit(s2, -limit_v, limit_v)
+            s3 = limit(s3, -limit_v, limit_v)
+            s4 = limit(s4, -limit_v, limit_v)
     state[STAGE_V] = settle(s1)
     state[STAGE_V + 1] = settle(s2)
     state[STAGE_V + 2] = settle(s3)
     state[STAGE_V + 3] = settle(s4)
+    state[AHEAD_V] = settle(p1)
+    state[AHEAD_V + 1] = settle(p2)
+    state[AHEAD_V + 2] = settle(p3)
+    state[AHEAD_V + 3] = settle(p4)
+    state[LAST_V] = settle(last_v)
 
 
 def prepare(setting: Setting) -> list[float]:
     """Start at rest; the gain is worked out at the first sample."""
-    return [0.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0]
+    return [0.0, 0.0, 0.0, 0.0, -1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]
 
 
 def _highest_resonance(ins: Sequence[Span], setting: Setting) -> float:
