@@ -87,11 +87,34 @@ def bench(tmp_path: Path) -> Path:
     return write_rig(tmp_path / "bench")
 
 
+PAGE_FILES = {
+    "index.html": '<!doctype html><script type="module" src="/assets/index-B7dk2_Qx.js"></script>',
+    "icon.svg": "<svg/>",
+    "assets/index-B7dk2_Qx.js": "export {}",
+    "assets/index-Dk19aZ0q.css": "body {}",
+    "assets/plain.js": "export {}",
+    "assets/face-C0ffee12.woff2": "face",
+    "assets/page.py": "no part of a page",
+    ".hidden.js": "hidden",
+}
+"""What a build leaves, and what it does not."""
+
+
 @pytest.fixture
-def outside(bench: Path) -> Iterator[App]:
+def page(tmp_path: Path) -> Path:
+    """A page as a build leaves it."""
+    folder = tmp_path / "page"
+    for name, text in PAGE_FILES.items():
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def outside(bench: Path, page: Path) -> Iterator[App]:
     """A client of this machine before it has come in."""
     keys = Keys()
-    app = build_app(bench, port=PORT, keys=keys, poll_s=QUIET_S)
+    app = build_app(bench, port=PORT, keys=keys, poll_s=QUIET_S, page=page)
     with TestClient(
         app, base_url=HERE, client=("127.0.0.1", 50_000), raise_server_exceptions=False
     ) as client:

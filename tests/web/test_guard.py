@@ -36,7 +36,8 @@ def test_nothing_is_answered_before_the_door_is_passed(outside: App) -> None:
             done = outside.client.request(one.method, one.path, headers=OWN)
             problem(done, 401, "no-key")
             assert is_sealed(done)
-    problem(outside.client.get("/"), 401, "no-key")
+    for path in ("/api", "/api/", "/api/nothing", "/api//project", "/API/project"):
+        assert outside.client.get(path).status_code in (401, 404), path
 
 
 def test_a_token_opens_once(outside: App) -> None:
@@ -174,7 +175,7 @@ def test_every_answer_is_sealed(app: App, monkeypatch: pytest.MonkeyPatch) -> No
     for path, status in (
         ("/api/project", 200),
         ("/api/trace", 404),
-        ("/", 404),
+        ("/nothing.js", 404),
         ("/api/undo", 405),
         ("/api/readings", 500),
     ):

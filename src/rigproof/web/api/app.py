@@ -29,6 +29,7 @@ from rigproof.web.api.events import CLIENTS_LIMIT, Hub, Listener
 from rigproof.web.api.guard import BUG, ENTER, Guard
 from rigproof.web.api.jobs import Jobs
 from rigproof.web.api.keys import Keys
+from rigproof.web.api.page import PAGE, PAGE_PATHS, page_file
 from rigproof.web.api.probes import COLUMNS_LIMIT, probe_view
 from rigproof.web.api.problems import Refusal, problem_data, refused_edit
 from rigproof.web.api.rendering import DEPTHS, JACKS_LIMIT, LONGEST_S, RATES_HZ, Wish
@@ -528,8 +529,10 @@ async def _gone(_request: Request, _error: Exception) -> Response:
     return answer(problem_data(Refusal(400, "gone", "The client went away.")), 400)
 
 
-def build_app(path: Path, *, port: int, keys: Keys, poll_s: float = POLL_S) -> ASGIApp:
-    """Return the server's app for a project folder or patch file, behind its guard.
+def build_app(
+    path: Path, *, port: int, keys: Keys, poll_s: float = POLL_S, page: Path = PAGE
+) -> ASGIApp:
+    """Return the server's app for a project folder or patch file, behind its guard. `page` is the built page.
 
     Raises `RigError` when there is no project at the path.
     """
@@ -555,8 +558,15 @@ def build_app(path: Path, *, port: int, keys: Keys, poll_s: float = POLL_S) -> A
     async def listen(socket: WebSocket) -> None:
         await _listen(desk, socket)
 
+    async def file(request: Request) -> Response:
+        return await to_thread.run_sync(page_file, page, request.scope["path"].removeprefix("/"))
+
     app = Starlette(
-        routes=[*(_route(desk, one) for one in ASKED), WebSocketRoute(EVENTS, listen)],
+        routes=[
+            *(_route(desk, one) for one in ASKED),
+            WebSocketRoute(EVENTS, listen),
+            *(Route(path, file, methods=["GET"]) for path in PAGE_PATHS),
+        ],
         exception_handlers={
             Refusal: _refused,
             HTTPException: _not_there,

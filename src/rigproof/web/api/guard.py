@@ -21,7 +21,9 @@ from rigproof.web.api.keys import Keys
 from rigproof.web.api.problems import Refusal, problem_data
 
 ENTER = "/api/enter"
-"""The one thing that may be asked without the cookie: to be given it."""
+"""The one thing of the API that may be asked without the cookie: to be given it."""
+API = "/api"
+"""What lies here or below holds the performer's own work; all else is the page's public code."""
 SAFE_METHODS = ("GET", "HEAD")
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; font-src 'self'; "
@@ -39,6 +41,9 @@ SEALS = {
     "cache-control": "no-store",
 }
 """What stands on every answer."""
+IMMUTABLE = "public, max-age=31536000, immutable"
+"""The one other word on caching: for a file of the page whose name changes whenever what it holds does. Source: RFC
+8246."""
 POLICY_CLOSE = 1008
 """Close code: policy violation. Source: RFC 6455, section 7.4.1."""
 log = logging.getLogger(__name__)
@@ -104,7 +109,9 @@ class Guard:
         # A page on another port of this machine is the same site, so only the very same origin will do.
         if not set(headers.get("sec-fetch-site", ())) <= {"same-origin", "none"}:
             raise Refusal(403, "foreign-origin", "Another page may not ask.")
-        if scope["path"] != ENTER and not self.keys.opens(self._cookie(headers)):
+        path = scope["path"]
+        is_public = is_safe and path != API and not path.startswith(f"{API}/")
+        if path != ENTER and not is_public and not self.keys.opens(self._cookie(headers)):
             raise Refusal(401, "no-key", "Open the link that rigproof has printed.")
 
     def _cookie(self, headers: Mapping[str, Iterable[str]]) -> str | None:
@@ -131,8 +138,11 @@ def _is_here(client: object) -> bool:
 
 
 def _sealed(headers: Iterable[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
-    kept = [(name, value) for name, value in headers if name.decode("latin-1").lower() not in SEALS]
-    return [*kept, *((name.encode(), value.encode()) for name, value in SEALS.items())]
+    given = [(name.decode("latin-1").lower(), value) for name, value in headers]
+    is_kept = ("cache-control", IMMUTABLE.encode()) in given
+    seals = SEALS | ({"cache-control": IMMUTABLE} if is_kept else {})
+    kept = [(name.encode("latin-1"), value) for name, value in given if name not in seals]
+    return [*kept, *((name.encode(), value.encode()) for name, value in seals.items())]
 
 
 async def _refuse(scope: Scope, receive: Receive, send: Send, refusal: Refusal) -> None:
