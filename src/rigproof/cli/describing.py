@@ -9,10 +9,9 @@ from typing import Any
 from rigproof.cli.interview import NOTHING, Interview
 from rigproof.cli.problems import unknown
 from rigproof.files.sheet_draft import SheetDraft, require_id, require_text, text_of_parts
-from rigproof.kinds import KINDS
-from rigproof.kinds.base import Kind
 from rigproof.model.rig import RAILS
 from rigproof.model.sheet import Housing, Sheet, Signal
+from rigproof.net.kind_facts import Sections, kind_and_ways, require_port, usable_kinds
 from rigproof.net.nearest_sheets import nearest_sheets
 from rigproof.net.sheet_skeleton import control_table, jack_table, section_names, skeleton
 from rigproof.units import parse_quantity
@@ -28,11 +27,6 @@ RESISTANCE = re.compile(r"\d+(?:\.\d+)?[kM]?ohm")
 SPAN = re.compile(r"(?P<lo>[^\s]+?)\.\.(?P<hi>[^\s]+)")
 MOST_MORE = 64
 """So many jacks or controls can be added in one walk."""
-
-
-def usable_kinds() -> list[str]:
-    """Return the kinds a sheet can name."""
-    return sorted(name for name, kind in KINDS.items() if not kind.is_internal)
 
 
 def start(
@@ -113,29 +107,6 @@ def read_housing(text: str) -> str:
     if text not in [h.value for h in Housing]:
         raise ValueError(" or ".join(h.value for h in Housing))
     return text
-
-
-Sections = Mapping[str, Mapping[str, Any]]
-"""The sections of a draft, as its file writes them."""
-
-
-def kind_and_ways(section: Mapping[str, Any]) -> tuple[Kind, int]:
-    """Return the kind of a section and how many ways it has."""
-    kind = KINDS[section["kind"]]
-    return kind, section.get("ways", kind.ways[2] if kind.ways else 1)
-
-
-def require_port(port: str, sections: Sections, *, is_input: bool) -> str:
-    """Return `section.port` when a section of the draft has it; raises `ValueError` with those it has."""
-    section, _, name = port.partition(".")
-    if section not in sections:
-        raise ValueError(f"section.port; the sections are {', '.join(sections)}")
-    kind, ways = kind_and_ways(sections[section])
-    ports = [p.name for p in (kind.expand_inputs if is_input else kind.expand_outputs)(ways)]
-    if name not in ports:
-        what = "inputs" if is_input else "outputs"
-        raise ValueError(f"one of the {what} of '{section}': {', '.join(ports[:12]) or 'none'}")
-    return port
 
 
 # --- figures ---------------------------------------------------------------------------------------------------------

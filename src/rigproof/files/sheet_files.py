@@ -39,6 +39,10 @@ class SheetFiles:
         """All names, the project's own first."""
         return [*sorted(self._own), *sorted(self._library - self._own)]
 
+    def is_own(self, name: str) -> bool:
+        """Whether a sheet is one of the project's own."""
+        return name in self._own
+
     def path(self, name: str) -> Path | None:
         """Return the file of a sheet, or None when there is none."""
         if name in self._own:

@@ -26,8 +26,9 @@ def kinds(
     """List the section kinds, or show one: its ports, parameters, options and source."""
     from rigproof.cli.problems import unknown
     from rigproof.kinds import KINDS
+    from rigproof.net.kind_facts import kind_data, usable_kinds
 
-    usable = {k.name: k for k in sorted(KINDS.values(), key=lambda k: k.name) if not k.is_internal}
+    usable = {name: KINDS[name] for name in usable_kinds()}
     if name is None:
         data = {"kinds": [kind_data(k) for k in usable.values()]}
         return finish("kinds", data, lambda c: _list(c, list(usable.values())), is_json=as_json)
@@ -37,58 +38,9 @@ def kinds(
     return finish("kinds", kind_data(kind), lambda c: _show(c, kind), is_json=as_json)
 
 
-def kind_data(kind: Kind) -> dict[str, object]:
-    """Return a section kind for programs."""
-    return {
-        "kind": kind.name,
-        "doc": kind.doc.strip(),
-        "inputs": [_port(p) for p in kind.inputs],
-        "outputs": [_port(p) for p in kind.outputs],
-        "params": [
-            {
-                "name": p.name,
-                "unit": p.unit,
-                "lo": p.lo,
-                "hi": p.hi,
-                "default": p.default,
-                "choices": p.choices,
-                "is_many": p.many,
-                "doc": p.doc,
-            }
-            for p in kind.params
-        ],
-        "options": [{"name": o.name, "default": o.default, "doc": o.doc} for o in kind.options],
-        "ways": None
-        if kind.ways is None
-        else dict(zip(("least", "most", "usual"), kind.ways, strict=True)),
-    }
-
-
-def _port(port: object) -> dict[str, object]:
-    from rigproof.kinds.base import Port
-
-    assert isinstance(port, Port)
-    return {
-        "name": port.name,
-        "doc": port.doc,
-        "is_midi": port.is_midi,
-        "is_many": port.many,
-        "rest_v": port.rest_v,
-    }
-
-
-def first_sentence(doc: str) -> str:
-    """Return what a kind's docstring says first, without its title.
-
-    >>> first_sentence("Slew: rounds off steps. And more.")
-    'rounds off steps.'
-    """
-    line = doc.strip().split("\n\n")[0].replace("\n", " ")
-    line = line.partition(": ")[2] or line
-    return line.partition(". ")[0].rstrip(".") + "."
-
-
 def _list(console: Console, all_kinds: list[Kind]) -> None:
+    from rigproof.net.kind_facts import first_sentence
+
     heading(console, "Section kinds", f"{len(all_kinds)}")
     table = grid("!", "<")
     for kind in all_kinds:

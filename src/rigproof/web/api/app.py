@@ -29,12 +29,13 @@ from rigproof.web.api.events import CLIENTS_LIMIT, Hub, Listener
 from rigproof.web.api.guard import BUG, ENTER, Guard
 from rigproof.web.api.jobs import Jobs
 from rigproof.web.api.keys import Keys
+from rigproof.web.api.library import kinds_view, library_view, sheet_view
 from rigproof.web.api.page import PAGE, PAGE_PATHS, page_file
 from rigproof.web.api.probes import COLUMNS_LIMIT, probe_view
 from rigproof.web.api.problems import Refusal, problem_data, refused_edit
 from rigproof.web.api.rendering import DEPTHS, JACKS_LIMIT, LONGEST_S, RATES_HZ, Wish
 from rigproof.web.api.session import DISK, Change, Session
-from rigproof.web.api.sheet_form import new_sheet, read_form
+from rigproof.web.api.sheet_form import draft_view, new_sheet, read_form
 from rigproof.web.api.uploads import sample_names, take_sample
 
 BODY_LIMIT_BYTES = 1_000_000
@@ -330,6 +331,33 @@ async def sheet(desk: Desk, request: Request) -> Response:
     return answer(await to_thread.run_sync(lambda: new_sheet(desk.session, form, by=by)), 201)
 
 
+async def draft(desk: Desk, request: Request) -> Response:
+    """Answer what the sheet of a form would be, and write nothing."""
+    data = await read_json(request)
+    data.pop("client", None)
+    try:
+        form = read_form(data)
+    except RigError as error:
+        raise refused_edit([error]) from None
+    return answer(await to_thread.run_sync(draft_view, desk.session, form))
+
+
+async def library(desk: Desk, _request: Request) -> Response:
+    """Answer every sheet that can be added, in short."""
+    return answer(await to_thread.run_sync(library_view, desk.session.folder))
+
+
+async def library_sheet(desk: Desk, request: Request) -> Response:
+    """Answer one sheet in full, with its text."""
+    name = request.path_params["name"]
+    return answer(await to_thread.run_sync(sheet_view, desk.session.folder, name))
+
+
+async def kinds(_desk: Desk, _request: Request) -> Response:
+    """Answer the section kinds that a sheet can be built from."""
+    return answer(await to_thread.run_sync(kinds_view))
+
+
 async def samples(desk: Desk, _request: Request) -> Response:
     """Answer which sound files lie in the samples folder."""
     return answer({"files": await to_thread.run_sync(sample_names, desk.session.folder)})
@@ -387,6 +415,7 @@ async def probe(desk: Desk, request: Request) -> Response:
 
 CHANGED = "{revision, words, files, undo, redo}"
 WHO = "{client, revision}"
+FORM = "name, like, kinds, wires, housing, title, summary, hp, depth_mm, typical, draw_ma, jacks, controls"
 ASKED = (
     Asked("POST", ENTER, enter, "{token}", "{entered}, and the cookie"),
     Asked("GET", "/api", asked, "", "{asked: [{method, path, takes, answers, doc}]}"),
@@ -417,13 +446,17 @@ ASKED = (
     Asked("POST", "/api/fixes", fix, "{client, revision, finding, at}", CHANGED),
     Asked("POST", "/api/undo", undo, WHO, CHANGED),
     Asked("POST", "/api/redo", redo, WHO, CHANGED),
+    Asked("POST", "/api/sheets", sheet, f"{{client, {FORM}}}", "{revision, file, sheet, flaws}"),
+    Asked("POST", "/api/sheets/draft", draft, f"{{{FORM}}}", "{file, text, sheet, flaws}"),
+    Asked("GET", "/api/library", library, "", "{sheets}"),
     Asked(
-        "POST",
-        "/api/sheets",
-        sheet,
-        "{client, name, like, title, summary, hp, depth_mm, typical, draw_ma, jacks, controls}",
-        "{revision, file, sheet, flaws}",
+        "GET",
+        "/api/library/{name}",
+        library_sheet,
+        "",
+        "{name, file, is_own, errors, sheet, text}",
     ),
+    Asked("GET", "/api/kinds", kinds, "", "{kinds}"),
     Asked("GET", "/api/samples", samples, "", "{files}"),
     Asked(
         "PUT",

@@ -1,4 +1,6 @@
-"""A new module sheet from a form: begun from one of the library, with the figures that the performer has filled in."""
+"""A new module sheet from a form: begun from a sheet that is there or from section kinds, with the figures that the
+performer has filled in.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +9,15 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from rigproof.checks.sheet import describe, lint_sheet
+from rigproof.checks.sheet.base import Described
 from rigproof.errors import NOWHERE, RigError, RigErrors, ShapeError, UnknownName
 from rigproof.files.load_sheet import library_sheets, load_sheet_text
-from rigproof.files.sheet_draft import SheetDraft, require_id, with_head
+from rigproof.files.sheet_draft import SheetDraft, require_id, text_of_parts, with_head
 from rigproof.files.sheet_files import MODULES, SheetFiles
 from rigproof.model.rig import RAILS
+from rigproof.model.sheet import Housing
+from rigproof.net.kind_facts import require_port, usable_kinds
+from rigproof.net.sheet_skeleton import section_names, skeleton
 from rigproof.web.api.plain import plain
 from rigproof.web.api.problems import refused_edit
 from rigproof.web.api.session import Session
@@ -19,6 +25,7 @@ from rigproof.web.api.session import Session
 TOP = {"title": str, "summary": str, "hp": int, "depth_mm": float, "typical": bool}
 """Keys of the top of a sheet that a form may fill in."""
 PARTS = ("jacks", "controls")
+KINDS_LIMIT = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +33,12 @@ class SheetForm:
     """A form that has been filled in."""
 
     name: str
-    like: str
+    like: str | None = None
+    """The sheet that it begins from, or None where it begins from kinds."""
+    kinds: tuple[str, ...] = ()
+    wires: tuple[tuple[str, str], ...] = ()
+    """From section outputs to section inputs, where it begins from kinds."""
+    housing: Housing = Housing.MODULE
     top: Mapping[str, Any] = field(default_factory=dict)
     draw_ma: Mapping[str, float] | None = None
     parts: Mapping[str, Mapping[str, Mapping[str, Any]]] = field(default_factory=dict)
@@ -40,21 +52,21 @@ def read_form(raw: Any) -> SheetForm:
     """
     if not isinstance(raw, dict):
         raise ShapeError(NOWHERE, "a form is a table", expected='{"name": ..., "like": ...}')
-    known = ("name", "like", *TOP, "draw_ma", *PARTS)
+    known = ("name", "like", "kinds", "wires", "housing", *TOP, "draw_ma", *PARTS)
     for key in raw:
         if key not in known:
             raise UnknownName(NOWHERE, "field", str(key)[:80], known, owner="the form")
-    for key in ("name", "like"):
-        if not isinstance(raw.get(key), str):
-            raise ShapeError(NOWHERE, f"the form lacks '{key}'", expected="an id")
+    if not isinstance(raw.get("name"), str):
+        raise ShapeError(NOWHERE, "the form lacks 'name'", expected="an id")
     try:
         require_id(raw["name"])
     except ValueError as wrong:
         raise ShapeError(NOWHERE, "a sheet cannot be called this", expected=str(wrong)) from None
+    like, kinds, wires, housing = _beginning(raw)
     for key, wanted in TOP.items():
-        kinds = (int, float) if wanted is float else (wanted,)
+        sorts = (int, float) if wanted is float else (wanted,)
         is_flag = isinstance(raw.get(key), bool)
-        if key in raw and (not isinstance(raw[key], kinds) or is_flag != (wanted is bool)):
+        if key in raw and (not isinstance(raw[key], sorts) or is_flag != (wanted is bool)):
             raise ShapeError(NOWHERE, f"'{key}' is not of the right sort")
     draw = raw.get("draw_ma")
     if draw is not None and not (
@@ -67,7 +79,54 @@ def read_form(raw: Any) -> SheetForm:
         if not isinstance(things, dict) or not all(isinstance(t, dict) for t in things.values()):
             raise ShapeError(NOWHERE, f"'{group}' is not of the right sort", expected="tables")
     top = {key: raw[key] for key in TOP if key in raw}
-    return SheetForm(raw["name"], raw["like"], top, draw, parts)
+    return SheetForm(raw["name"], like, kinds, wires, housing, top, draw, parts)
+
+
+def _beginning(
+    raw: Mapping[str, Any],
+) -> tuple[str | None, tuple[str, ...], tuple[tuple[str, str], ...], Housing]:
+    """Return what a form begins from: a sheet, or kinds with the wires between them and where the module lives."""
+    like, kinds = raw.get("like"), raw.get("kinds")
+    if (like is None) == (kinds is None):
+        raise ShapeError(
+            NOWHERE, "a form begins from one thing", expected="'like', a sheet, or 'kinds', a list"
+        )
+    if kinds is None:
+        if not isinstance(like, str):
+            raise ShapeError(NOWHERE, "'like' is not of the right sort", expected="a sheet's name")
+        for key in ("wires", "housing"):
+            if key in raw:
+                raise ShapeError(NOWHERE, f"'{key}' goes with 'kinds'")
+        return like, (), (), Housing.MODULE
+    if not isinstance(kinds, list) or not 0 < len(kinds) <= KINDS_LIMIT:
+        raise ShapeError(
+            NOWHERE, "'kinds' is not of the right sort", expected=f"1 to {KINDS_LIMIT} kinds"
+        )
+    for kind in kinds:
+        if kind not in usable_kinds():
+            raise UnknownName(NOWHERE, "section kind", str(kind)[:80], usable_kinds())
+    houses = [house.value for house in Housing]
+    if raw.get("housing", houses[0]) not in houses:
+        raise ShapeError(NOWHERE, "'housing' is not of the right sort", known=houses)
+    sections = {name: {"kind": kind} for name, kind in section_names(kinds).items()}
+    wires = raw.get("wires", [])
+    if not isinstance(wires, list) or not all(
+        isinstance(w, list) and len(w) == 2 and all(isinstance(end, str) for end in w)
+        for w in wires
+    ):
+        raise ShapeError(
+            NOWHERE, "'wires' is not of the right sort", expected='pairs: ["mixer.out", "vca.in"]'
+        )
+    for wire in wires:
+        for end, is_input in zip(wire, (False, True), strict=True):
+            try:
+                require_port(end, sections, is_input=is_input)
+            except ValueError as wrong:
+                raise ShapeError(
+                    NOWHERE, "a wire ends nowhere", found=end[:80], expected=str(wrong)
+                ) from None
+    pairs = tuple((source, target) for source, target in wires)
+    return None, tuple(kinds), pairs, Housing(raw.get("housing", houses[0]))
 
 
 def sheet_text(session: Session, form: SheetForm) -> str:
@@ -75,10 +134,7 @@ def sheet_text(session: Session, form: SheetForm) -> str:
 
     Raises `RigError` when there is no such sheet to begin from, or no such jack or control in it.
     """
-    files = SheetFiles(session.folder)
-    if files.path(form.like) is None:
-        raise UnknownName(NOWHERE, "sheet", form.like, files.names)
-    draft = SheetDraft(files.text(form.like))
+    draft = SheetDraft(_begun(session, form))
     for key, value in form.top.items():
         draft.set_top(key, value)
     if form.draw_ma is not None:
@@ -86,15 +142,29 @@ def sheet_text(session: Session, form: SheetForm) -> str:
     for group, things in form.parts.items():
         for name, values in things.items():
             if name not in draft.group(group):
-                raise UnknownName(NOWHERE, group[:-1], name, draft.group(group), owner=form.like)
+                raise UnknownName(
+                    NOWHERE, group[:-1], name, draft.group(group), owner=form.like or form.name
+                )
             draft.change(group, name, values)
-    return with_head(draft.text, f"Described from {form.like} by a form.")
+    begun = form.like if form.like is not None else ", ".join(form.kinds)
+    return with_head(draft.text, f"Described from {begun} by a form.")
 
 
-def new_sheet(session: Session, form: SheetForm, *, by: str) -> dict[str, Any]:
-    """Write the sheet of a form into the project, and return what it is and what the lints say of it.
+def _begun(session: Session, form: SheetForm) -> str:
+    if form.like is None:
+        parts = skeleton(form.kinds, wires=form.wires, housing=form.housing)
+        title = form.name.replace("-", " ").capitalize()
+        return text_of_parts(title, parts, housing=form.housing.value, wires=form.wires)
+    files = SheetFiles(session.folder)
+    if files.path(form.like) is None:
+        raise UnknownName(NOWHERE, "sheet", form.like, files.names)
+    return files.text(form.like)
 
-    Raises `Refusal` when it would not load or fit its kinds, or there is one of this name.
+
+def drafted(session: Session, form: SheetForm) -> tuple[str, Described]:
+    """Return the text of a form's sheet and what it describes.
+
+    Raises `Refusal` when it would not load or fit its kinds.
     """
     name = f"{MODULES}/{form.name}.toml"
     try:
@@ -107,6 +177,30 @@ def new_sheet(session: Session, form: SheetForm, *, by: str) -> dict[str, Any]:
         raise refused_edit([error]) from None
     if module.plan.errors:
         raise refused_edit(module.plan.errors)
+    return text, module
+
+
+def draft_view(session: Session, form: SheetForm) -> dict[str, Any]:
+    """Return what the sheet of a form would be and what the lints would say of it; nothing is written.
+
+    Raises `Refusal` as `new_sheet` does, but for the name, which may be taken.
+    """
+    text, module = drafted(session, form)
+    return {
+        "file": f"{MODULES}/{form.name}.toml",
+        "text": text,
+        "sheet": plain(module.sheet),
+        "flaws": plain(lint_sheet(module)),
+    }
+
+
+def new_sheet(session: Session, form: SheetForm, *, by: str) -> dict[str, Any]:
+    """Write the sheet of a form into the project, and return what it is and what the lints say of it.
+
+    Raises `Refusal` when it would not load or fit its kinds, or there is one of this name.
+    """
+    text, module = drafted(session, form)
+    name = f"{MODULES}/{form.name}.toml"
     change = session.add_text(name, text, f"describe the module {form.name}", by=by)
     return {
         "revision": change.revision,
