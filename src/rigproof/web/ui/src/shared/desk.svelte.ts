@@ -1,0 +1,251 @@
+/** What every place works with: the project as the server last told it, its proof, and the ways to change it. */
+import { Away, Refused, api, listen } from "./api";
+import { ask as askPerformer } from "./asking.svelte";
+import { go } from "./route.svelte";
+import { tell } from "./notices.svelte";
+import type { Changed, Edit, Finding, Happening, Job, Project, Proof, Readings } from "./types";
+
+export type Chosen =
+  | { sort: "module"; name: string }
+  | { sort: "jack"; name: string }
+  | { sort: "control"; name: string }
+  | { sort: "cable"; index: number }
+  | { sort: "finding"; finding: string; at: string }
+  | null;
+
+export type Door = "opening" | "open" | "locked";
+
+const client = `page-${crypto.randomUUID()}`;
+
+class Desk {
+  door = $state<Door>("opening");
+  /** False while the server does not answer; what is on the page then stays, and nothing can be changed. */
+  isThere = $state(true);
+  project = $state.raw<Project | null>(null);
+  /** Null until it has been computed once; stays the older one, marked by its revision, while it is computed anew. */
+  proof = $state.raw<Proof | null>(null);
+  readings = $state.raw<Readings | null>(null);
+  jobs = $state.raw<Record<string, Job>>({});
+  chosen = $state.raw<Chosen>(null);
+  /** Edits under way. */
+  busy = $state(0);
+
+  private reading = false;
+  private isStale = false;
+  private isProving = false;
+  private stopListening: (() => void) | null = null;
+
+  /** Whether the readings belong to what the page shows. */
+  isProved = $derived(this.proof !== null && this.proof.revision === this.project?.revision);
+  isEmpty = $derived(this.project?.empty === true);
+
+  /** Come in, by the token behind the `#` where there is one, and begin to follow the project. */
+  async open(): Promise<void> {
+    const token = /^#([A-Za-z0-9_-]{20,})$/.exec(location.hash)?.[1];
+    if (token) {
+      history.replaceState(null, "", location.pathname);
+      try {
+        await api.enter(token);
+      } catch (error) {
+        if (!(error instanceof Refused)) throw error;
+      }
+    }
+    await this.read(true);
+    this.stopListening ??= listen(
+      (happening) => this.hear(happening),
+      (isThere) => this.setThere(isThere),
+    );
+  }
+
+  close(): void {
+    this.stopListening?.();
+    this.stopListening = null;
+  }
+
+  /** Read the project again, and then its proof. Calls that come meanwhile are answered by one more reading. */
+  async read(sheets = true): Promise<void> {
+    if (this.reading) {
+      this.isStale = true;
+      return;
+    }
+    this.reading = true;
+    try {
+      do {
+        this.isStale = false;
+        const seen = await api.project(sheets || this.needsSheets());
+        if (Object.keys(seen.sheets ?? {}).length === 0 && this.project && !seen.empty) {
+          seen.sheets = this.project.sheets;
+          if (this.lacksSheet(seen)) Object.assign(seen, await api.project(true));
+        }
+        this.project = seen;
+        this.door = "open";
+        this.isThere = true;
+        void this.prove();
+      } while (this.isStale);
+    } catch (error) {
+      this.fail(error);
+    } finally {
+      this.reading = false;
+    }
+  }
+
+  private needsSheets(): boolean {
+    return this.project === null || this.project.empty === true;
+  }
+
+  private lacksSheet(project: Project): boolean {
+    const things = [...(project.rig?.modules ?? []), ...(project.rig?.outside ?? [])];
+    return things.some((thing) => !(thing.sheet in project.sheets));
+  }
+
+  /** Fetch findings and readings of the project as it stands. */
+  async prove(): Promise<void> {
+    if (this.isProving) return;
+    this.isProving = true;
+    try {
+      while (this.project && !this.project.empty && this.project.errors.length === 0) {
+        const [proof, readings] = await Promise.all([api.proof(), api.readings()]);
+        this.proof = proof;
+        this.readings = readings;
+        if (proof.revision >= this.project.revision) break;
+      }
+      if (this.project && (this.project.empty || this.project.errors.length > 0)) {
+        this.proof = null;
+        this.readings = null;
+      }
+    } catch (error) {
+      if (!(error instanceof Refused && error.status === 409)) this.fail(error);
+    } finally {
+      this.isProving = false;
+    }
+  }
+
+  /**
+   * Make edits, all or none. Returns whether they were made; if not, the performer has been told why.
+   * Where somebody else has changed the same meanwhile, the performer is asked which of the two is to stay.
+   */
+  async edit(...edits: Edit[]): Promise<boolean> {
+    const revision = this.project?.revision ?? 0;
+    return this.change(async () => {
+      try {
+        return await api.edit(client, revision, edits);
+      } catch (error) {
+        if (!(error instanceof Refused && error.code === "changed-meanwhile")) throw error;
+        const theirs = (error.more.theirs ?? []) as { by: string; words: string }[];
+        const keepMine = await askPerformer({
+          title: "Changed meanwhile",
+          text: error.message,
+          details: theirs.map(
+            (one) => `${one.by === "disk" ? "On the disk" : "In another window"}: ${one.words}`,
+          ),
+          yes: "Keep mine",
+          no: "Keep theirs",
+        });
+        if (!keepMine) {
+          await this.read();
+          return null;
+        }
+        return await api.edit(client, Number(error.more.revision), edits, true);
+      }
+    });
+  }
+
+  async applyFix(finding: Finding): Promise<boolean> {
+    return this.change(() =>
+      api.fix(client, this.project?.revision ?? 0, finding.finding, finding.at),
+    );
+  }
+
+  async undo(): Promise<boolean> {
+    return this.change(() => api.undo(client, this.project?.revision ?? 0), "Undone");
+  }
+
+  async redo(): Promise<boolean> {
+    return this.change(() => api.redo(client, this.project?.revision ?? 0), "Done again");
+  }
+
+  /** Do something that changes the project, and read it again. `make` answers null where nothing was changed. */
+  async change(make: () => Promise<Changed | null>, says = ""): Promise<boolean> {
+    this.busy += 1;
+    try {
+      const changed = await make();
+      if (changed === null) return false;
+      if (says !== "") tell(`${says}: ${changed.words}`);
+      await this.read(changed.files.some((file) => file.startsWith("modules/")));
+      return true;
+    } catch (error) {
+      if (error instanceof Refused && error.code === "out-of-date") {
+        await this.read();
+        tell("The project has changed meanwhile; look again, then repeat it.", "trouble");
+      } else {
+        this.fail(error);
+      }
+      return false;
+    } finally {
+      this.busy -= 1;
+    }
+  }
+
+  /** Tell the performer of something that did not work. */
+  fail(error: unknown): void {
+    if (error instanceof Away) this.setThere(false);
+    else if (error instanceof Refused && error.status === 401) this.door = "locked";
+    else if (error instanceof Refused) tell(error.sentences.join("\n"), "trouble");
+    else throw error;
+  }
+
+  choose(chosen: Chosen): void {
+    this.chosen = chosen;
+  }
+
+  /** Show something at its place. */
+  jump(chosen: Chosen, place: string): void {
+    this.chosen = chosen;
+    go(place);
+  }
+
+  get client(): string {
+    return client;
+  }
+
+  private hear(happening: Happening): void {
+    switch (happening.event) {
+      case "hello":
+        if (happening.revision !== this.project?.revision) void this.read();
+        break;
+      case "changed":
+        if (happening.by !== client) {
+          void this.read(happening.files.some((file) => file.startsWith("modules/")));
+          tell(
+            `${happening.by === "disk" ? "Changed on the disk" : "Changed in another window"}: ${happening.words}`,
+          );
+        }
+        break;
+      case "job": {
+        void this.readJob(happening.id);
+        break;
+      }
+    }
+  }
+
+  async readJob(id: string): Promise<void> {
+    try {
+      const job = await api.render(id);
+      this.jobs = { ...this.jobs, [id]: job };
+    } catch (error) {
+      if (error instanceof Refused && error.status === 404) {
+        const rest = { ...this.jobs };
+        delete rest[id];
+        this.jobs = rest;
+      } else this.fail(error);
+    }
+  }
+
+  private setThere(isThere: boolean): void {
+    const wasThere = this.isThere;
+    this.isThere = isThere;
+    if (isThere && !wasThere) void this.read();
+  }
+}
+
+export const desk = new Desk();

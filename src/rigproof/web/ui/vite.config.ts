@@ -1,0 +1,23 @@
+import { svelte } from "@sveltejs/vite-plugin-svelte";
+import { svelteTesting } from "@testing-library/svelte/vite";
+import { defineConfig } from "vitest/config";
+
+// The server's policy allows no inline code and no data: fonts, so everything becomes a file of its own.
+export default defineConfig({
+  base: "./",
+  plugins: [svelte(), svelteTesting()],
+  build: {
+    outDir: "../page",
+    emptyOutDir: true,
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+    target: "es2022",
+    chunkSizeWarningLimit: 2000,
+  },
+  worker: { format: "es" },
+  test: {
+    environment: "jsdom",
+    include: ["src/**/*.test.ts"],
+    restoreMocks: true,
+  },
+});
