@@ -44,6 +44,13 @@ def test_the_snapshot_says_what_the_files_say(app: App) -> None:
     assert said["controls"]["voice.level"]["said"] is None
 
 
+def test_the_snapshot_leaves_out_the_sheets_where_they_are_known(app: App) -> None:
+    whole = app.read()
+    brief = app.get("/api/project", sheets="no")
+    assert whole["sheets"] and brief["sheets"] == {}
+    assert {**brief, "sheets": whole["sheets"]} == whole
+
+
 def test_the_proof_is_that_of_the_checks(app: App) -> None:
     project = load_project(app.folder).require_project()
     wanted = [(f.check, f.at, f.message) for f in run_checks(Bench.of(project))]
