@@ -8,7 +8,7 @@ import pytest
 
 from rigproof.kinds.base import BLOCK, SILENT, ZERO, Level, Span
 from rigproof.kinds.clock import KIND as CLOCK
-from rigproof.kinds.stereo_delay import KIND, NOTE_NAMES, NOTES
+from rigproof.kinds.stereo_delay import KIND, NOTE_NAMES, NOTES, soft_clip
 from tests.kinds.running import Floats, play, setting_of
 
 RATE = 48_000
@@ -135,6 +135,41 @@ def test_feedback_over_one_sings_but_stays_bounded() -> None:
     late = out["left"][-4_800:]
     assert 4.0 < np.abs(late).max() < 11.0
     assert np.std(late) > np.std(out["left"][4_800:9_600]) * 0.5
+
+
+def test_the_soft_clip_is_a_line_up_to_6_v_and_a_tanh_beyond() -> None:
+    """Against Python's own tanh, within what the formula promises; below the knee to the bit."""
+    for volts in np.linspace(-60.0, 60.0, 12_001):
+        over = max(0.0, abs(volts) - 6.0)
+        bent = math.copysign(min(abs(volts), 6.0) + 5.0 * math.tanh(over / 5.0), volts)
+        assert soft_clip(volts) == pytest.approx(bent, rel=0.0, abs=1e-12 if over > 0.0 else 0.0)
+    assert soft_clip(24.0) < 11.0  # the most that can come: 11 V in, and 11 V round at 1.1
+
+
+def test_a_time_half_way_between_two_samples_is_rounded_up() -> None:
+    """0.375 s halved five times is 562.5 samples: whatever the last bit of a power of two, 563."""
+    ins = {"left": impulse(0, 2 * RATE), "time": 5.0}
+    out = echoes(2 * RATE, ins, sync=1.0, time=0.375, mix=1.0, feedback=0.0)
+    assert np.flatnonzero(out["left"])[-1] <= 18_000  # the fade from the knob's time to the CV's
+    ins["left"] = impulse(RATE, 2 * RATE)
+    out = echoes(2 * RATE, ins, sync=1.0, time=0.375, mix=1.0, feedback=0.0)
+    assert list(np.flatnonzero(out["left"])) == [RATE + 563]
+
+
+def test_short_echoes_shorter_than_a_block_repeat_to_the_sample() -> None:
+    """48 samples, then 24 and 1: a series of hits, each its feedback times the one before."""
+    for volts, late in ((0.0, 48), (1.0, 24), (6.0, 1)):
+        ins = {"left": impulse(9_600, 10_600), "time": volts}
+        out = echoes(10_600, ins, sync=1.0, time=0.001, mix=1.0, feedback=0.5, tone=20_000.0)[
+            "left"
+        ]
+        # The low pass lets 1 - exp(-2 pi 20/48) of a hit through at once.
+        passed = 1.0 - math.exp(-2.0 * math.pi * 20.0 / 48.0)
+        assert not out[9_600 : 9_600 + late].any()
+        assert out[9_600 + late] == pytest.approx(5.0)
+        if late > 1:
+            assert out[9_600 + 2 * late] == pytest.approx(2.5 * passed, rel=1e-9)
+            assert out[9_600 + 3 * late] == pytest.approx(1.25 * passed**2, rel=1e-9)
 
 
 def test_feedback_cv_adds_a_fifth_a_volt() -> None:

@@ -32,6 +32,16 @@ def is_steady(gate_v: Any, was_high: float, threshold_v: float) -> bool:
     return moved == 0
 
 
+def steady_samples(gate_v: Any, was_high: float, threshold_v: float) -> int:
+    """Return for how many of its samples a gate stays as it was, read as by `schmitt`: all of them, if it does."""
+    count = gate_v.shape[0]
+    if not is_steady(gate_v, was_high, threshold_v):
+        for n in range(count):
+            if schmitt(gate_v[n], was_high, threshold_v) != was_high:
+                return n
+    return int(count)
+
+
 def hold_gate(out_v: Any, left: float, level_v: float, level_step: float) -> None:
     """Write a gate that stays high for `left` more samples, which may be none or more than `out_v` holds. [V]
 

@@ -22,12 +22,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from fractions import Fraction
-from math import exp, tanh
+from math import exp
 from typing import Any
 
 from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
-from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.edges import is_steady, schmitt
+from rigproof.kinds.clipping import clamp, limit, settle
+from rigproof.kinds.edges import schmitt, steady_samples
+from rigproof.kinds.elementary import two_to
 from rigproof.units import quarter_s
 
 NOTES: dict[str, Fraction] = {
@@ -54,10 +55,8 @@ SYNC, BEATS_LEFT, BEATS_RIGHT, PPQN, TIME_S = 1, 2, 3, 4, 5
 FEEDBACK, MIX, TONE_HZ, CROSSED, LONGEST_S = 6, 7, 8, 9, 10
 LEFT_IN, RIGHT_IN, CLOCK_IN, TIME_IN, FEEDBACK_IN = 0, 1, 2, 3, 4
 
-CLOCK_HIGH, HAS_CLOCK, SINCE, GAPS, NEXT_GAP, GAPS_SUM, TIME_V, SHORTER, ROOM, WRITE = (
-    0, 1, 2, 3, 4, 5, 6, 7, 8, 9,
-)  # fmt: skip
-SIDES = 10
+CLOCK_HIGH, HAS_CLOCK, SINCE, GAPS, NEXT_GAP, GAPS_SUM, ROOM, WRITE = range(8)
+SIDES = 8
 NOW, COMING, FADE, LOW = 0, 1, 2, 3
 EACH_SIDE = 4
 """State of a side: its delay and the coming one, samples left of the fade between them, the low pass."""
@@ -78,17 +77,23 @@ STEADY_SAMPLES = 1.5
 MOVES_SAMPLES = 0.7
 """A time that lies less than this from the delay in use leaves it alone: it would come out as the same or the next
 whole sample. Our choice."""
+HALF = 0.5001
+"""From here up a part of a sample counts as a whole one; a little over a half, so that a time that lies half way but
+for its rounding always goes the same way."""
 KNEE_V = 6.0
-LN_2 = math.log(2.0)
+TWICE_IN_OCTAVES = 2.0 / math.log(2.0)
 
 
 def soft_clip(value_v: float) -> float:
-    """Return the value up to the knee, and beyond it bent so that it stays below the rail."""
-    if value_v > KNEE_V:
-        return KNEE_V + (RAIL_V - KNEE_V) * tanh((value_v - KNEE_V) / (RAIL_V - KNEE_V))
-    if value_v < -KNEE_V:
-        return -KNEE_V + (RAIL_V - KNEE_V) * tanh((value_v + KNEE_V) / (RAIL_V - KNEE_V))
-    return value_v
+    """Return the value up to the knee, and beyond it bent by a tanh so that it stays below the rail; up to 60 V.
+
+    tanh t is 1 - 2 / (e^(2t) + 1), here within 1e-12 V of the library's and without a branch.
+    """
+    size_v = abs(value_v)
+    over = (size_v - KNEE_V) / (RAIL_V - KNEE_V) if size_v > KNEE_V else 0.0
+    bent = 1.0 - 2.0 / (two_to(TWICE_IN_OCTAVES * over) + 1.0)
+    size_v = limit(size_v, 0.0, KNEE_V) + (RAIL_V - KNEE_V) * bent
+    return -size_v if value_v < 0.0 else size_v
 
 
 def past_gap(state: Any, back: int) -> float:
@@ -100,6 +105,18 @@ def is_new_tempo(gap: float, expected: float) -> bool:
     """Return whether a clock period is not the one that was expected."""
     away = abs(gap - expected)
     return away > STEADY_SAMPLES and away > STEADY_RATIO * expected
+
+
+def measure_clock(state: Any, clock_v: float) -> None:
+    """Take one sample of the clock, which may begin a pulse."""
+    high = schmitt(clock_v, state[CLOCK_HIGH], THRESHOLD_V)
+    state[SINCE] += 1.0
+    if high > state[CLOCK_HIGH]:
+        if state[HAS_CLOCK] > 0.0:
+            note_gap(state)
+        state[HAS_CLOCK] = 1.0
+        state[SINCE] = 0.0
+    state[CLOCK_HIGH] = high
 
 
 def note_gap(state: Any) -> None:
@@ -130,142 +147,178 @@ def mean_gap(state: Any) -> float:
     return float(state[GAPS_SUM] / max(1, count))
 
 
-def wanted_delay(params: Any, state: Any, side: int, free: float) -> float:
-    """Return how late the echo of a side should be: by the clock, else `free`. [samples]"""
-    wanted = free
-    if params[SYNC, 0] < 0.5:
-        wanted = state[SIDES + side * EACH_SIDE + NOW]
-        if state[GAPS] > 0.0:
-            quarters = NOTE_QUARTERS[int(clamp(params[BEATS_LEFT + side, 0], 0.0, 13.0) + 0.5)]
-            wanted = quarters * params[PPQN, 0] * mean_gap(state)
-    return clamp(wanted, 1.0, state[ROOM] - 1.0)
+def free_delay(params: Any, volts: float, n: int) -> float:
+    """Return the free time at column `n`, halved by every volt. [samples]"""
+    time_s = params[TIME_S, 0] + n * params[TIME_S, 1]
+    return float(time_s * params[RATE_HZ, 0] * two_to(-clamp(volts, -RAIL_V, RAIL_V)))
 
 
-def is_even(bus_v: Any, ins: Any, params: Any, state: Any, start: int, stop: int) -> bool:
-    """Return whether nothing moves the echoes' times over these columns, and no side is fading."""
-    moved = 0
-    time_v = bus_v[ins[TIME_IN], start:stop]
-    last_v = state[TIME_V]
-    for n in range(stop - start):
-        moved |= int(clamp(time_v[n], -RAIL_V, RAIL_V) != last_v)
-    free = params[TIME_S, 0] * params[RATE_HZ, 0] * state[SHORTER]
+def locked_delay(params: Any, state: Any, side: int) -> float:
+    """Return how late the echo of a side should be by the clock; where it is, until there is one. [samples]"""
+    if state[GAPS] <= 0.0:
+        return float(state[SIDES + side * EACH_SIDE + NOW])
+    quarters = NOTE_QUARTERS[int(clamp(params[BEATS_LEFT + side, 0], 0.0, 13.0) + 0.5)]
+    return float(quarters * params[PPQN, 0] * mean_gap(state))
+
+
+def is_away(wanted: float, now: float) -> bool:
+    """Return whether a time is one to fade to. [samples]"""
+    return abs(wanted - now) > MOVES_SAMPLES
+
+
+def begin_fades(params: Any, state: Any, volts: float, n: int, fade_samples: float) -> None:
+    """Let every side that stands still but should not begin its fade; `volts` steer the free time at column `n`."""
     for side in range(2):
         here = SIDES + side * EACH_SIDE
-        moved |= int(state[here + FADE] > 0.0)
-        away = abs(wanted_delay(params, state, side, free) - state[here + NOW])
-        moved |= int(away > MOVES_SAMPLES)
-    return (
-        moved == 0
-        and params[TIME_S, 1] == 0.0
-        and is_steady(bus_v[ins[CLOCK_IN], start:stop], state[CLOCK_HIGH], THRESHOLD_V)
-    )
+        if state[here + FADE] <= 0.0:
+            if params[SYNC, 0] < 0.5:
+                wanted = locked_delay(params, state, side)
+            else:
+                wanted = free_delay(params, volts, n)
+            wanted = limit(wanted, 1.0, state[ROOM] - 1.0)
+            if is_away(wanted, state[here + NOW]):
+                state[here + COMING] = float(math.floor(wanted + HALF))
+                state[here + FADE] = fade_samples
 
 
-def repeat_evenly(
-    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int, opening: float
-) -> None:
-    """Do what `stereo_delay` does, as long as the times stand still."""
-    left_v, right_v = bus_v[ins[LEFT_IN], start:stop], bus_v[ins[RIGHT_IN], start:stop]
-    steer_v = bus_v[ins[FEEDBACK_IN], start:stop]
-    left_out_v, right_out_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
-    feedback_0, feedback_step = params[FEEDBACK, 0], params[FEEDBACK, 1]
-    mix_0, mix_step = params[MIX, 0], params[MIX, 1]
-    is_crossed = params[CROSSED, 0] > 0.5
+def still_samples(time_v: Any, params: Any, state: Any, start: int) -> int:
+    """Return for how many samples the free time, steered by `time_v` from column `start`, begins no fade."""
+    count = int(time_v.shape[0])
+    left, right = SIDES, SIDES + EACH_SIDE
+    left_waits, right_waits = state[left + FADE] <= 0.0, state[right + FADE] <= 0.0
+    if params[SYNC, 0] < 0.5 or not (left_waits or right_waits):
+        return count
+    moved = int(params[TIME_S, 1] != 0.0)
+    for n in range(count):
+        moved |= int(time_v[n] != time_v[0])
+    if moved == 0:
+        return count
+    for n in range(1, count):
+        wanted = limit(free_delay(params, time_v[n], start + n), 1.0, state[ROOM] - 1.0)
+        if (left_waits and is_away(wanted, state[left + NOW])) or (
+            right_waits and is_away(wanted, state[right + NOW])
+        ):
+            return n
+    return count
+
+
+def place_before(state: Any, late: float) -> int:
+    """Return the place in a memory that was written so many samples ago."""
+    place = int(state[WRITE]) - int(late)
+    return place + int(state[ROOM]) if place < 0 else place
+
+
+def straight_samples(state: Any, most: int) -> int:
+    """Return how many samples, `most` at most, can be read before any is written, in one piece, at one fade."""
     room = int(state[ROOM])
-    left_memory = state[MEMORY : MEMORY + room]
-    right_memory = state[MEMORY + room : MEMORY + 2 * room]
-    write = int(state[WRITE])
-    left_read = write - int(state[SIDES + NOW])
-    left_read = left_read + room if left_read < 0 else left_read
-    right_read = write - int(state[SIDES + EACH_SIDE + NOW])
-    right_read = right_read + room if right_read < 0 else right_read
-    left_low, right_low = state[SIDES + LOW], state[SIDES + EACH_SIDE + LOW]
-    for n in range(stop - start):
-        steer = feedback_0 + (start + n) * feedback_step
-        steer += clamp(steer_v[n], -RAIL_V, RAIL_V) / FULL_V
-        feedback = clamp(steer, 0.0, MOST_FEEDBACK)
-        mix = clamp(mix_0 + (start + n) * mix_step, 0.0, 1.0)
-        left_tap = left_memory[left_read]
-        right_tap = right_memory[right_read]
-        left = clamp(left_v[n], -RAIL_V, RAIL_V)
-        right = clamp(right_v[n], -RAIL_V, RAIL_V)
-        left_out_v[n] = clamp((1.0 - mix) * left + mix * left_tap, -RAIL_V, RAIL_V)
-        right_out_v[n] = clamp((1.0 - mix) * right + mix * right_tap, -RAIL_V, RAIL_V)
-        left_low = settle(left_low + opening * (left_tap - left_low))
-        right_low = settle(right_low + opening * (right_tap - right_low))
-        left_round = right_low if is_crossed else left_low
-        right_round = left_low if is_crossed else right_low
-        left_memory[write] = settle(soft_clip(left + feedback * left_round))
-        right_memory[write] = settle(soft_clip(right + feedback * right_round))
-        write = write + 1 if write + 1 < room else 0
-        left_read = left_read + 1 if left_read + 1 < room else 0
-        right_read = right_read + 1 if right_read + 1 < room else 0
-    state[WRITE] = float(write)
-    state[SIDES + LOW] = left_low
-    state[SIDES + EACH_SIDE + LOW] = right_low
-    state[SINCE] += stop - start
+    count = min(most, room - int(state[WRITE]))
+    for here in range(SIDES, RING, EACH_SIDE):
+        now = int(state[here + NOW])
+        count = min(count, now, room - place_before(state, now))
+        if state[here + FADE] > 0.0:
+            coming = int(state[here + COMING])
+            count = min(count, coming, room - place_before(state, coming), int(state[here + FADE]))
+    return count
+
+
+def read_side(out_v: Any, state: Any, side: int, fade_samples: float) -> None:
+    """Write the echo of a side, which may be fading from one time to another; and count its fade down."""
+    count = out_v.shape[0]
+    here = SIDES + side * EACH_SIDE
+    memory = MEMORY + side * int(state[ROOM])
+    place = memory + place_before(state, state[here + NOW])
+    now_v = state[place : place + count]
+    left = state[here + FADE]
+    if left > 0.0:
+        place = memory + place_before(state, state[here + COMING])
+        coming_v = state[place : place + count]
+        for n in range(count):
+            share = (left - 1.0 - n) / fade_samples
+            out_v[n] = share * now_v[n] + (1.0 - share) * coming_v[n]
+        state[here + FADE] = left - count
+        if left <= count:
+            state[here + NOW] = state[here + COMING]
+    else:
+        for n in range(count):
+            out_v[n] = now_v[n]
+
+
+def come_round(
+    round_v: Any, in_v: Any, steer_v: Any, feedback_0: float, feedback_step: float
+) -> None:
+    """Turn down what comes round, in place, add what comes in, and clip the sum softly; most lies below the knee."""
+    beyond = 0
+    for n in range(round_v.shape[0]):
+        steer = feedback_0 + n * feedback_step + clamp(steer_v[n], -RAIL_V, RAIL_V) / FULL_V
+        feedback = limit(steer, 0.0, MOST_FEEDBACK)
+        sum_v = clamp(in_v[n], -RAIL_V, RAIL_V) + feedback * round_v[n]
+        beyond |= int(abs(sum_v) > KNEE_V)
+        round_v[n] = settle(sum_v)
+    if beyond > 0:
+        for n in range(round_v.shape[0]):
+            round_v[n] = soft_clip(round_v[n])
+
+
+def blend(out_v: Any, in_v: Any, mix_0: float, mix_step: float) -> None:
+    """Mix the echo, in place, with what comes in."""
+    for n in range(out_v.shape[0]):
+        mix = limit(mix_0 + n * mix_step, 0.0, 1.0)
+        dry_v = clamp(in_v[n], -RAIL_V, RAIL_V)
+        out_v[n] = limit((1.0 - mix) * dry_v + mix * out_v[n], -RAIL_V, RAIL_V)
 
 
 def stereo_delay(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Read both taps, fade to a new time, write what comes in and what comes round."""
+    """Stretch by stretch, in which no time moves: read both echoes, write what comes in and what comes round."""
     rate_hz = params[RATE_HZ, 0]
     room = int(state[ROOM])
     fade_samples = max(1.0, float(math.floor(FADE_S * rate_hz)))
     tone_hz = clamp(params[TONE_HZ, 0], 1.0, 0.5 * rate_hz)
-    opening = 1.0 - exp(-2.0 * math.pi * tone_hz / rate_hz)
-    if is_even(bus_v, ins, params, state, start, stop):
-        repeat_evenly(bus_v, ins, outs, params, state, start, stop, opening)
-        return
+    shut = exp(-2.0 * math.pi * tone_hz / rate_hz)
+    opening = 1.0 - shut
     is_crossed = params[CROSSED, 0] > 0.5
-    for n in range(start, stop):
-        high = schmitt(bus_v[ins[CLOCK_IN], n], state[CLOCK_HIGH], THRESHOLD_V)
-        state[SINCE] += 1.0
-        if high > state[CLOCK_HIGH]:
-            if state[HAS_CLOCK] > 0.0:
-                note_gap(state)
-            state[HAS_CLOCK] = 1.0
-            state[SINCE] = 0.0
-        state[CLOCK_HIGH] = high
-        time_v = clamp(bus_v[ins[TIME_IN], n], -RAIL_V, RAIL_V)
-        if time_v != state[TIME_V]:
-            state[TIME_V] = time_v
-            state[SHORTER] = exp(-LN_2 * time_v)
-        free = (params[TIME_S, 0] + n * params[TIME_S, 1]) * rate_hz * state[SHORTER]
-        feedback = clamp(
-            params[FEEDBACK, 0]
-            + n * params[FEEDBACK, 1]
-            + clamp(bus_v[ins[FEEDBACK_IN], n], -RAIL_V, RAIL_V) / FULL_V,
-            0.0,
-            MOST_FEEDBACK,
-        )
-        mix = clamp(params[MIX, 0] + n * params[MIX, 1], 0.0, 1.0)
-        write = int(state[WRITE])
-        for side in range(2):
-            here = SIDES + side * EACH_SIDE
-            wanted = wanted_delay(params, state, side, free)
-            if state[FADE + here] <= 0.0 and abs(wanted - state[NOW + here]) > MOVES_SAMPLES:
-                state[COMING + here] = float(math.floor(wanted + 0.5))
-                state[FADE + here] = fade_samples
-            memory = MEMORY + side * room
-            tap = state[memory + (write - int(state[NOW + here]) + room) % room]
-            if state[FADE + here] > 0.0:
-                coming = state[memory + (write - int(state[COMING + here]) + room) % room]
-                state[FADE + here] -= 1.0
-                share = state[FADE + here] / fade_samples
-                tap = share * tap + (1.0 - share) * coming
-                if state[FADE + here] <= 0.0:
-                    state[NOW + here] = state[COMING + here]
-            dry = clamp(bus_v[ins[LEFT_IN + side], n], -RAIL_V, RAIL_V)
-            bus_v[outs[side], n] = clamp((1.0 - mix) * dry + mix * tap, -RAIL_V, RAIL_V)
-            state[LOW + here] = settle(state[LOW + here] + opening * (tap - state[LOW + here]))
-        for side in range(2):
-            source = 1 - side if is_crossed else side
-            dry = clamp(bus_v[ins[LEFT_IN + side], n], -RAIL_V, RAIL_V)
-            round_v = feedback * state[SIDES + source * EACH_SIDE + LOW]
-            state[MEMORY + side * room + write] = settle(soft_clip(dry + round_v))
-        state[WRITE] = float((write + 1) % room)
+    feedback_step, mix_step = params[FEEDBACK, 1], params[MIX, 1]
+    at = start
+    while at < stop:
+        measure_clock(state, bus_v[ins[CLOCK_IN], at])
+        begin_fades(params, state, bus_v[ins[TIME_IN], at], at, fade_samples)
+        count = stop - at
+        if count > 1:
+            rest_v = bus_v[ins[CLOCK_IN], at + 1 : stop]
+            count = 1 + steady_samples(rest_v, state[CLOCK_HIGH], THRESHOLD_V)
+            count = still_samples(bus_v[ins[TIME_IN], at : at + count], params, state, at)
+            count = straight_samples(state, count)
+        end = at + count
+        left_out_v, right_out_v = bus_v[outs[0], at:end], bus_v[outs[1], at:end]
+        read_side(left_out_v, state, 0, fade_samples)
+        read_side(right_out_v, state, 1, fade_samples)
+        write = MEMORY + int(state[WRITE])
+        left_round_v = state[write : write + count]
+        right_round_v = state[write + room : write + room + count]
+        # What leaves the low pass of a side is put where it is to be kept.
+        left_to_v, right_to_v = left_round_v, right_round_v
+        if is_crossed:
+            left_to_v, right_to_v = right_round_v, left_round_v
+        left_low_v, right_low_v = state[SIDES + LOW], state[SIDES + EACH_SIDE + LOW]
+        for n in range(count):
+            left_low_v = shut * left_low_v + opening * left_out_v[n]
+            right_low_v = shut * right_low_v + opening * right_out_v[n]
+            left_to_v[n] = left_low_v
+            right_to_v[n] = right_low_v
+        state[SIDES + LOW], state[SIDES + EACH_SIDE + LOW] = settle(left_low_v), settle(right_low_v)
+        steer_v = bus_v[ins[FEEDBACK_IN], at:end]
+        feedback_0 = params[FEEDBACK, 0] + at * feedback_step
+        left_v, right_v = bus_v[ins[LEFT_IN], at:end], bus_v[ins[RIGHT_IN], at:end]
+        come_round(left_round_v, left_v, steer_v, feedback_0, feedback_step)
+        come_round(right_round_v, right_v, steer_v, feedback_0, feedback_step)
+        mix_0 = params[MIX, 0] + at * mix_step
+        blend(left_out_v, left_v, mix_0, mix_step)
+        blend(right_out_v, right_v, mix_0, mix_step)
+        write = int(state[WRITE]) + count
+        state[WRITE] = float(write - room if write >= room else write)
+        state[SINCE] += count - 1.0
+        at = end
 
 
 def _room(setting: Setting) -> int:
@@ -277,7 +330,7 @@ def _samples(setting: Setting, side: str) -> int:
     wanted_s = setting["time"]
     if round(setting["sync"]) == 0:
         wanted_s = quarter_s(setting.tempo_bpm) * NOTE_QUARTERS[round(setting[f"beats-{side}"])]
-    return min(max(math.floor(wanted_s * setting.rate_hz + 0.5), 1), _room(setting) - 1)
+    return min(max(math.floor(wanted_s * setting.rate_hz + HALF), 1), _room(setting) - 1)
 
 
 def prepare(setting: Setting) -> Any:
@@ -285,7 +338,6 @@ def prepare(setting: Setting) -> Any:
     import numpy as np
 
     state = np.zeros(MEMORY + 2 * _room(setting))
-    state[SHORTER] = 1.0
     state[ROOM] = _room(setting)
     for i, side in enumerate(("left", "right")):
         state[SIDES + i * EACH_SIDE + NOW] = _samples(setting, side)
