@@ -16,7 +16,7 @@ from rigproof.model.edits import Decline, apply_edits
 from tests.checks.cases import CASES
 
 HOME = Path(rigproof.checks.__file__).parent
-NO_FAMILY = {"__init__", "base", "run", "fixes", "page"}
+NO_FAMILY = {"__init__", "base", "run", "fixes", "page", "ends"}
 UNITS = re.compile(
     r"_(v|ma|mm|cm|hp|s|hz|db|dbu|dbfs|bpm|ratio|cents|ohm|quarters|bars|beats|ppqn|bytes_s)$"
 )

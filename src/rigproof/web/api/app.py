@@ -238,9 +238,12 @@ async def asked(_desk: Desk, _request: Request) -> Response:
     )
 
 
-async def project(desk: Desk, _request: Request) -> Response:
-    """Answer everything that the files say, and what is wrong with them."""
-    return answer(await to_thread.run_sync(views.project_view, desk.session))
+async def project(desk: Desk, request: Request) -> Response:
+    """Answer everything that the files say, and what is wrong with them; `sheets=no` leaves out the sheets."""
+    with_sheets = request.query_params.get("sheets") != "no"
+    return answer(
+        await to_thread.run_sync(lambda: views.project_view(desk.session, with_sheets=with_sheets))
+    )
 
 
 async def text(desk: Desk, request: Request) -> Response:
@@ -268,6 +271,12 @@ async def trace(desk: Desk, request: Request) -> Response:
     return answer(
         await to_thread.run_sync(lambda: views.trace_view(desk.session.proved(), start, at))
     )
+
+
+async def ends(desk: Desk, request: Request) -> Response:
+    """Answer to which jacks a cable from a jack may go, and why not to the others."""
+    jack = request.query_params.get("jack", "")
+    return answer(await to_thread.run_sync(views.ends_view, desk.session, jack))
 
 
 async def edit(desk: Desk, request: Request) -> Response:
@@ -423,7 +432,7 @@ ASKED = (
         "GET",
         "/api/project",
         project,
-        "",
+        "?sheets=no",
         "{revision, folder, files, errors, undo, redo, rig, patch, set, insides, sheets, controls}",
     ),
     Asked("GET", "/api/texts/{name:path}", text, "", "{revision, file, text}"),
@@ -436,6 +445,13 @@ ASKED = (
         "{revision, jacks, heard_after, differences, headroom}",
     ),
     Asked("GET", "/api/trace", trace, "?start=&at=", "{revision, start, at, hops, heard, ...}"),
+    Asked(
+        "GET",
+        "/api/ends",
+        ends,
+        "?jack=",
+        "{revision, jack, ends: [{jack, ok, why, warns, lead, cables}]}",
+    ),
     Asked(
         "POST",
         "/api/edits",

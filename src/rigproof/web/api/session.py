@@ -92,6 +92,7 @@ class Session:
         self._lock = threading.RLock()
         self._proof_lock = threading.Lock()
         self._proved: Proved | None = None
+        self._bench: tuple[int, Bench] | None = None
         self._changes: deque[Change] = deque(maxlen=CHANGES_LIMIT)
         journal.finish(self.folder)
         self._disk = Disk(self.folder)
@@ -130,15 +131,28 @@ class Session:
         with self._lock:
             return sorted(self._disk.texts)
 
+    def bench(self) -> tuple[int, Bench]:
+        """Return the revision and its bench, whose readings are made when they are asked for, once a revision.
+
+        Raises `Refusal` while the project has errors.
+        """
+        with self._proof_lock:
+            return self._benched()
+
     def proved(self) -> Proved:
         """Return all readings and findings, computed once a revision.
 
         Raises `Refusal` while the project has errors.
         """
         with self._proof_lock:
-            state = self.state
-            if self._proved is not None and self._proved.revision == state.revision:
-                return self._proved
+            revision, bench = self._benched()
+            if self._proved is None or self._proved.revision != revision:
+                self._proved = Proved(revision, bench, tuple(run_checks(bench)))
+            return self._proved
+
+    def _benched(self) -> tuple[int, Bench]:
+        state = self.state
+        if self._bench is None or self._bench[0] != state.revision:
             project = state.loaded.project
             if project is None or state.net is None or state.errors:
                 raise Refusal(
@@ -147,9 +161,8 @@ class Session:
                     "The project has errors; mend them first.",
                     errors=state.errors,
                 )
-            bench = Bench(project, state.net, read(state.net))
-            self._proved = Proved(state.revision, bench, tuple(run_checks(bench)))
-            return self._proved
+            self._bench = state.revision, Bench(project, state.net, read(state.net))
+        return self._bench
 
     # --- what changes it ---------------------------------------------------------------------------------------------
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from rigproof.checks import CHECKS, Finding, Severity
+from rigproof.checks.ends import ends_for
 from rigproof.errors import NOWHERE, RigError, UnknownName
 from rigproof.model.project import Project
 from rigproof.model.sheet import Control, RawValue
@@ -16,8 +17,8 @@ from rigproof.web.api.problems import Refusal, error_data, refused_edit, where_d
 from rigproof.web.api.session import Proved, Session, State
 
 
-def project_view(session: Session) -> dict[str, Any]:
-    """Return everything that the files say, and what is wrong with them."""
+def project_view(session: Session, *, with_sheets: bool = True) -> dict[str, Any]:
+    """Return everything that the files say, and what is wrong with them; the sheets only where they are wanted."""
     state = session.state
     project = state.loaded.partial
     return {
@@ -30,7 +31,7 @@ def project_view(session: Session) -> dict[str, Any]:
         "patch": None if project is None else plain(project.patch),
         "set": None if project is None else plain(project.setlist),
         "insides": [] if project is None else plain(project.insides),
-        "sheets": {} if project is None else plain(project.sheets),
+        "sheets": {} if project is None or not with_sheets else plain(project.sheets),
         "controls": {} if project is None else controls_view(project),
     }
 
@@ -136,6 +137,33 @@ def trace_view(proved: Proved, start: str, at: float | None) -> dict[str, Any]:
         wrong = RigError(NOWHERE, "the control cannot stand there", expected=str(error))
         raise refused_edit([wrong]) from None
     return {"revision": proved.revision, **plain(found)}
+
+
+def ends_view(session: Session, jack: str) -> dict[str, Any]:
+    """Return to which jacks a cable from a jack may go, and why not to the others.
+
+    Raises `Refusal` when there is no such jack.
+    """
+    revision, bench = session.bench()
+    try:
+        found = ends_for(bench, jack)
+    except UnknownName as error:
+        raise Refusal(404, "no-such-place", "There is no such place.", errors=[error]) from None
+    return {
+        "revision": revision,
+        "jack": jack,
+        "ends": [
+            {
+                "jack": end.jack,
+                "ok": end.why_not is None,
+                "why": end.why_not,
+                "warns": list(end.warnings),
+                "lead": end.lead,
+                "cables": list(end.cables),
+            }
+            for end in found
+        ],
+    }
 
 
 def errors_view(state: State) -> list[dict[str, Any]]:

@@ -1,0 +1,26 @@
+"""What the wiring place asks: where a cable may go, and what there is to draw."""
+
+from tests.web.conftest import App
+
+
+def test_where_a_cable_may_go(app: App) -> None:
+    said = app.get("/api/ends", jack="time.beat")
+    assert (said["revision"], said["jack"]) == (0, "time.beat")
+    ends = {end["jack"]: end for end in said["ends"]}
+    assert set(ends) == {
+        "time.run", "time.bar", "voice.pitch", "voice.sine", "voice.saw", "desk.left", "desk.right",
+    }  # fmt: skip
+    assert ends["desk.left"]["ok"] is False
+    assert ends["desk.left"]["why"] == "desk.left is driven by voice.sine already"
+    assert ends["desk.left"]["cables"] == [0]
+    assert ends["voice.pitch"]["ok"] is True
+    assert ends["voice.pitch"]["warns"] == [
+        "time.beat gives pulses, voice.pitch takes a control voltage"
+    ]
+    cable = {"do": "remove-cable", "source": "voice.sine", "target": "desk.left"}
+    app.edit(cable)
+    again = {end["jack"]: end for end in app.get("/api/ends", jack="time.beat")["ends"]}
+    assert again["desk.left"]["ok"] is True
+    assert (
+        app.get("/api/ends", 404, jack="time.beet")["error"]["errors"][0]["nearest"] == "time.beat"
+    )
