@@ -6,6 +6,9 @@ Each step is stamped with a hash of what it was made from, so a later start only
 stamp before it begins and writes it when it is done, so a start that was broken off is taken up where it stood.
 A lock file lets one start work while others wait. Whatever pip or uv say is shown only when they fail, and without
 the addresses they spoke to.
+
+The commands that show the app's page also have it built (`setup/front.py`). When that fails they are started all the
+same: the rest of rigproof works without it.
 """
 
 import contextlib
@@ -28,11 +31,13 @@ STAMPS = VENV / "stamps"
 PYTHON = VENV / "bin" / "python"
 EXIT_NOT_SET_UP = 3  # beside rigproof's own 0, 1 and 2
 LEVELS = ("runtime", "dev")  # each holds all of the one before
+SHOW_PAGE = ("open", "demo")  # commands that show the app's page
+NEED_NO_PAGE = {"--no-open", "--json", "--help", "-h"}  # unless they are told one of these
 ADDRESS = re.compile(r"[a-z+]+://[^\s'\")]+")
 HOST = re.compile(r"://(?:[^/@\s]*@)?([\w.-]+)|host='([^']+)'|located at (\S+)|host=\"([^\"]+)\"")
 OFFLINE = re.compile(
     r"resolve host|name resolution|dns error|unreachable|refused|timed out|error sending request"
-    r"|failed to fetch|NewConnectionError|No matching distribution",
+    r"|failed to fetch|NewConnectionError|No matching distribution|ENOTFOUND|EAI_AGAIN|ECONNRESET|ETIMEDOUT",
     re.IGNORECASE,
 )
 
@@ -48,6 +53,7 @@ class Step(NamedTuple):
     inputs: str
     does: str
     make: Callable[[], None]
+    leaves: Path | None = None  # when this is gone, the step is due again
 
 
 def say(text: str) -> None:
@@ -55,10 +61,10 @@ def say(text: str) -> None:
     print(f"rigproof: {text}", file=sys.stderr, flush=True)
 
 
-def run(*command: str | Path) -> None:
-    """Run a tool quietly; when it fails, raise with the end of what it said."""
+def run(*command: str | Path, cwd: Path | None = None, **settings: str) -> None:
+    """Run a tool quietly; when it fails, raise with the end of what it said. `settings` go into its environment."""
     env = {key: value for key, value in os.environ.items() if key != "VIRTUAL_ENV"}
-    env |= {"PYTHONNOUSERSITE": "1", "UV_PYTHON_DOWNLOADS": "never"}
+    env |= {"PYTHONNOUSERSITE": "1", "UV_PYTHON_DOWNLOADS": "never"} | settings
     if index := env.get("PIP_INDEX_URL"):
         env.setdefault("UV_DEFAULT_INDEX", index)
     if not has_writable_cache(env):
@@ -66,7 +72,7 @@ def run(*command: str | Path) -> None:
     done = subprocess.run(
         [str(part) for part in command],
         env=env,
-        cwd=ROOT,
+        cwd=cwd or ROOT,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -186,13 +192,19 @@ def stamped(name: str) -> str:
         return ""
 
 
+def not_done(wanted: list[Step]) -> list[Step]:
+    """The first step that is not done, and all after it, which stand on it."""
+    for index, step in enumerate(wanted):
+        is_lost = step.leaves is not None and not step.leaves.exists()
+        if is_lost or stamped(step.name) != digest(step.inputs):
+            return wanted[index:]
+    return []
+
+
 def due(level: str) -> list[Step]:
     """The steps that are not done, and all that stand on them."""
     wanted = steps(level)
-    for index, step in enumerate(wanted):
-        if stamped(step.name) != digest(step.inputs):
-            return wanted[index:]
-    return [] if PYTHON.exists() else wanted
+    return not_done(wanted) if PYTHON.exists() else wanted
 
 
 def level_to_keep(level: str) -> str:
@@ -216,6 +228,18 @@ def alone() -> Iterator[None]:
         yield
 
 
+def do(todo: list[Step]) -> None:
+    """Do steps in their order, and stamp each that is done."""
+    for step in todo:
+        say(f"{step.does} ...")
+        (STAMPS / step.name).unlink(missing_ok=True)
+        step.make()
+        STAMPS.mkdir(parents=True, exist_ok=True)
+        partial = STAMPS / f".{step.name}"
+        partial.write_text(digest(step.inputs))
+        partial.replace(STAMPS / step.name)
+
+
 def set_up(level: str) -> None:
     """Do the steps that are due."""
     if not due(level_to_keep(level)):
@@ -224,23 +248,37 @@ def set_up(level: str) -> None:
         level = level_to_keep(level)
         began_s = time.monotonic()
         todo = due(level)
-        for step in todo:
-            say(f"{step.does} ...")
-            (STAMPS / step.name).unlink(missing_ok=True)
-            step.make()
-            STAMPS.mkdir(parents=True, exist_ok=True)
-            partial = STAMPS / f".{step.name}"
-            partial.write_text(digest(step.inputs))
-            partial.replace(STAMPS / step.name)
+        do(todo)
         (STAMPS / f"level-{level}").touch()
         if todo:
             say(f"ready after {time.monotonic() - began_s:.1f} s")
+
+
+def shows_page(arguments: list[str]) -> bool:
+    """Whether what is started is a command of rigproof that shows the app's page."""
+    if "rigproof" not in arguments:
+        return False
+    words = arguments[arguments.index("rigproof") + 1 :]
+    return bool(words) and words[0] in SHOW_PAGE and not NEED_NO_PAGE & set(words)
+
+
+def make_page() -> None:
+    """Have the app's page built; say why when it cannot be."""
+    from setup import front
+
+    try:
+        front.set_up()
+    except (SetupError, OSError) as error:
+        kept = " What was built last is shown." if front.INDEX.exists() else ""
+        say(f"the app's page could not be built; all else works without it.{kept}\n{error}")
 
 
 def main(level: str, arguments: list[str]) -> NoReturn:
     """Set up, then become the Python in .venv."""
     try:
         set_up(level)
+        if shows_page(arguments):
+            make_page()
     except (SetupError, OSError) as error:
         say(f"setting up failed\n{error}\n  Start again to go on from here.")
         sys.exit(EXIT_NOT_SET_UP)
@@ -253,4 +291,9 @@ def main(level: str, arguments: list[str]) -> NoReturn:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], sys.argv[2:])
+    sys.path.append(str(ROOT))
+    from setup import (
+        bootstrap,  # the one that the other files of this folder see, and already compiled
+    )
+
+    bootstrap.main(sys.argv[1], sys.argv[2:])

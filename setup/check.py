@@ -52,6 +52,16 @@ GATES = (
         "the docs build, every link leads somewhere",
         python("-m", "mkdocs", "build", "--strict", "--quiet"),
     ),
+    Gate(
+        "front",
+        "the app's page: format, types, unit tests, and a build that repeats to the byte",
+        python("setup/front.py"),
+    ),
+    Gate(
+        "browser",
+        "there is a Chromium that the tests can drive",
+        python("setup/browser.py"),
+    ),
     Gate("tests", "the tests pass; the rest of the line goes to pytest", pytest),
     Gate(
         "slow",
@@ -70,6 +80,7 @@ FIXES = (
     python("-m", "ruff", "check", "--fix", "--quiet", "--exit-zero"),
     python("-m", "ruff", "format", "--quiet"),
     python("docs/generate.py"),
+    python("setup/front.py", "--write"),
 )
 EPILOG = (
     "gates:\n"

@@ -42,9 +42,10 @@ def compile_lock(name: str, sources: list[str], *options: str, upgrade: bool) ->
 
 
 def main(upgrade: bool) -> None:
-    """Lock uv itself, what rigproof runs on, and what its tests need."""
+    """Lock uv itself, a Node.js for those who have none, what rigproof runs on, and what its tests need."""
     LOCKS.mkdir(exist_ok=True)
     compile_lock("setup", ["setup/setup.in"], upgrade=upgrade)
+    compile_lock("node", ["setup/node.in"], upgrade=upgrade)
     compile_lock("runtime", ["pyproject.toml"], upgrade=upgrade)
     compile_lock(
         "dev",

@@ -3,7 +3,9 @@
 import json
 import re
 import tomllib
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from packaging.requirements import Requirement
@@ -30,8 +32,9 @@ def pins(name: str) -> dict[str, str]:
     return found
 
 
-def test_there_are_three_locks() -> None:
-    assert [path.name for path in LOCKS] == ["dev.txt", "runtime.txt", "setup.txt"]
+def test_there_are_four_locks_and_one_of_the_page() -> None:
+    assert [path.name for path in LOCKS] == ["dev.txt", "node.txt", "runtime.txt", "setup.txt"]
+    assert [path.parent.name for path in NPM_LOCKS] == ["ui"]
 
 
 @pytest.mark.parametrize("path", LOCKS, ids=lambda path: path.name)
@@ -79,4 +82,20 @@ def test_npm_lock_has_no_addresses(path: Path) -> None:
     text = path.read_text("utf-8")
     assert '"resolved"' not in text
     packages = json.loads(text)["packages"]
+    assert not ADDRESS.findall("".join(_versions(packages)))
     assert all("integrity" in entry for name, entry in packages.items() if name)
+
+
+def _versions(packages: dict[str, dict[str, Any]]) -> Iterator[str]:
+    """Every version that is asked for or pinned, a line each; what else the lock holds is homepages of sponsors."""
+    for entry in packages.values():
+        yield f"{entry.get('version', '')}\n"
+        for key in ("dependencies", "devDependencies", "optionalDependencies", "peerDependencies"):
+            yield from (f"{version}\n" for version in entry.get(key, {}).values())
+
+
+def test_npm_keeps_addresses_out_and_runs_no_scripts_of_packages() -> None:
+    said = (ROOT / "src" / "rigproof" / "web" / "ui" / ".npmrc").read_text("utf-8").splitlines()
+    wanted = {"omit-lockfile-registry-resolved=true", "ignore-scripts=true"}
+    assert wanted <= set(said)
+    assert not ADDRESS.findall("\n".join(said))

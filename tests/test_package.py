@@ -1,5 +1,6 @@
 """What is installed from a built wheel: all of src/rigproof, data too, and the rigproof command."""
 
+import shutil
 import tarfile
 import zipfile
 from pathlib import Path
@@ -38,6 +39,32 @@ def test_wheel_holds_every_file_of_the_package_and_the_command(built: Path) -> N
     }
     assert wanted <= names
     assert not [name for name in names if "node_modules" in name or "__pycache__" in name]
+
+
+def test_page_is_packed_once_it_is_built_and_its_source_only_in_the_source_archive(
+    tmp_path: Path,
+) -> None:
+    """In a small copy, so that it holds whether or not the page is built here."""
+    from hatchling import build
+
+    for name in ("pyproject.toml", "README.md", "CHANGELOG.md", "LICENSE", ".gitignore"):
+        shutil.copy(ROOT / name, tmp_path)
+    inside = ("__init__.py", "web/page/index.html", "web/page/assets/a.js", "web/ui/src/main.ts")
+    for name in (*inside, "web/ui/node_modules/x/index.js"):
+        path = tmp_path / "src" / "rigproof" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.touch()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(tmp_path)
+        build.build_wheel(str(tmp_path))
+        build.build_sdist(str(tmp_path))
+    with zipfile.ZipFile(next(tmp_path.glob("*.whl"))) as wheel:
+        packed = {name for name in wheel.namelist() if name.startswith("rigproof/")}
+    assert packed == {f"rigproof/{name}" for name in inside if "/ui/" not in name}
+    with tarfile.open(next(tmp_path.glob("*.tar.gz"))) as archive:
+        names = {name.split("/", 1)[1] for name in archive.getnames()}
+    assert {f"src/rigproof/{name}" for name in inside} <= names
+    assert not [name for name in names if "node_modules" in name]
 
 
 def test_source_archive_holds_licence_and_sources(built: Path) -> None:

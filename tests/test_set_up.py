@@ -151,8 +151,9 @@ def start(root: Path, *arguments: str, **env: str) -> subprocess.CompletedProces
 def copy(tmp_path: Path) -> Path:
     """What a start needs, in a folder whose name has spaces, with nothing made yet."""
     root = tmp_path / "a fresh copy"
+    left = shutil.ignore_patterns("__pycache__", "node_modules", "page")
     for name in ("locks", "setup", "src"):
-        shutil.copytree(ROOT / name, root / name, ignore=shutil.ignore_patterns("__pycache__"))
+        shutil.copytree(ROOT / name, root / name, ignore=left)
     shutil.copy2(ROOT / "rigproof", root)
     return root
 
