@@ -2,9 +2,13 @@
 
 Each value is a sum over the samples around, weighted by a sinc under a Kaiser window 8 zero crossings to each side. Up
 to the sound's own speed the weights stand ready for 256 places between two samples, with a straight line between
-places. Faster than that, the sinc is stretched so that what would fold back is taken away first. With the window's
-65 dB, images and what folds back lie at least 60 dB down as long as their frequency in the output, or that of the sound
-itself when it is slowed down, is below three eighths of the sample rate (18 kHz at 48 kHz).
+places. Up to twice that speed the sinc is stretched so that what would fold back is taken away first: weights stand
+ready for 64 places and 17 stretches, of which the next longer one is taken; a glide goes from one to the next in steps
+of less than a thousandth, below 6 kHz in the output. Faster still, a copy of the sound at half or a quarter of its
+rate is read (see `halved`).
+
+With the window's 65 dB, images and what folds back lie at least 60 dB down as long as their frequency in the output, or
+that of the sound itself when it is slowed down, is below three eighths of the sample rate (18 kHz at 48 kHz).
 
 Source: J. O. Smith and P. Gossett, A Flexible Sampling-Rate Conversion Method, Proc. ICASSP 1984, 19.4.1-4; Kaiser's
 window with beta = 0.1102 (A - 8.7) for A dB, Proc. ISCAS 1974, 20-23 (both from memory; tests measure the result).
@@ -12,7 +16,6 @@ window with beta = 0.1102 (A - 8.7) for A dB, Proc. ISCAS 1974, 20-23 (both from
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 CROSSINGS = 8
@@ -23,139 +26,131 @@ PLACES = 256
 STOP_DB = 65.0
 WEIGHTS = (PLACES + 1) * TAPS
 """Numbers in the table of ready weights."""
-SLOPE = CROSSINGS * PLACES + 2
-"""Numbers in the table of one side of the sinc."""
-TABLES = WEIGHTS + SLOPE
+STRETCHES = 16
+"""Steps from the sinc as it is to one stretched to twice its length."""
+ALMOST = 1.0 / 64.0
+"""So far above a stretch it still serves, so that speed 1 and a hair more sound the same. [of a step]"""
+SKIP_REACH = 2 * CROSSINGS
+SKIP_TAPS = 2 * SKIP_REACH
+"""Samples under a sinc of twice its length."""
+SKIP_PLACES = 64
+STRETCH = (SKIP_PLACES + 1) * SKIP_TAPS
+"""Numbers in the table of one stretch."""
+TABLES = WEIGHTS + (STRETCHES + 1) * STRETCH
+
+HALVING_DB = 80.0
+HALVING_REACH = 33
+"""Samples to each side that go into one of a copy at half the rate: it passes what lies below 0.85 of its own half
+rate and stops what lies above 1.15 of it."""
+AHEAD = (HALVING_REACH + 1) // 2
+"""Samples of the copy that ring before the first of the sound, and after its last."""
+MOST_MASK = (1 << 40) - 1
+"""More numbers than any state holds; what has gone through it the compiler knows not to be negative."""
+
+
+def kaiser(x: Any, attenuation_db: float) -> Any:
+    """Return Kaiser's window for x from -1 to 1, and 0 beyond."""
+    import numpy as np
+
+    beta = 0.1102 * (attenuation_db - 8.7)
+    inside = np.clip(1.0 - x**2, 0.0, None)
+    return np.where(np.abs(x) < 1.0, np.i0(beta * np.sqrt(inside)) / np.i0(beta), 0.0)
 
 
 def interpolation_tables() -> Any:
-    """Return both tables, one behind the other, as float64[TABLES]: the ready weights, then one side of the sinc."""
+    """Return the ready weights, then those of every stretch, one behind the other, as float64[TABLES]."""
     import numpy as np
 
-    beta = 0.1102 * (STOP_DB - 8.7)
-
     def weight(x: Any) -> Any:
-        inside = np.clip(1.0 - (x / CROSSINGS) ** 2, 0.0, None)
-        window = np.where(np.abs(x) < CROSSINGS, np.i0(beta * np.sqrt(inside)) / np.i0(beta), 0.0)
-        return np.sinc(x) * window
+        return np.sinc(x) * kaiser(x / CROSSINGS, STOP_DB)
 
     taps = np.arange(TAPS) - (CROSSINGS - 1)
     places = np.arange(PLACES + 1)[:, None] / PLACES
-    side = weight(np.arange(SLOPE) / PLACES)
-    return np.concatenate([weight(taps - places).reshape(-1), side])
+    skip_taps = np.arange(SKIP_TAPS) - (SKIP_REACH - 1)
+    skip_places = np.arange(SKIP_PLACES + 1)[:, None] / SKIP_PLACES
+    stretches = 1.0 + np.arange(STRETCHES + 1)[:, None, None] / STRETCHES
+    stretched = weight((skip_taps - skip_places) / stretches) / stretches
+    return np.concatenate([weight(taps - places).reshape(-1), stretched.reshape(-1)])
 
 
-def value_between(
-    tables: Any, sound: Any, channels: int, at: float, speed: float
+def halved(frames: Any) -> Any:
+    """Return a sound, float64[frames, channels], at half its rate: frame i of the sound is `i / 2 + AHEAD` there."""
+    import numpy as np
+
+    side = np.arange(-HALVING_REACH, HALVING_REACH + 1)
+    weights = np.sinc(side / 2.0) * kaiser(side / (HALVING_REACH + 1.0), HALVING_DB)
+    weights /= weights.sum()
+    # Every second weight is zero but for the middle one, so only the odd frames need weighing.
+    count = halved_frames(frames.shape[0])
+    padded = np.zeros((2 * (count + AHEAD), frames.shape[1]))
+    padded[2 * AHEAD : 2 * AHEAD + frames.shape[0]] = frames
+    out = weights[HALVING_REACH] * padded[: 2 * count : 2]
+    for channel in range(frames.shape[1]):
+        odd = np.concatenate([np.zeros(AHEAD), padded[1::2, channel]])
+        out[:, channel] += np.convolve(odd, weights[::2], "valid")[:count]
+    return out
+
+
+def halved_frames(frames: int) -> int:
+    """Return how many frames `halved` makes of so many."""
+    return frames // 2 + 2 * AHEAD
+
+
+def values_at(
+    tables: Any, sounds: Any, left_at: int, right_at: int, frames: int, at: float, speed: float
 ) -> tuple[float, float]:
-    """Return left and right at frame `at` of a sound read at `speed` frames a sample.
+    """Return left and right at frame `at`, from 0 up, of a sound read at up to two frames a sample.
 
-    `tables` is float64[TABLES]; `sound` is float64[frames * channels], the channels of a frame next to each other.
-    Before the first frame and behind the last there is silence.
+    `tables` is float64[TABLES]. The frames of each side lie one behind the other in `sounds`, from `left_at` and from
+    `right_at` on, which are the same for a mono sound. Before the first frame and behind the last there is silence.
     """
-    left = 0.0
-    right = 0.0
-    whole = math.floor(at)
-    first = whole - (CROSSINGS - 1)
-    if speed > 1.0:
-        left, right = value_skipping(tables, sound, channels, at, speed)
-    elif at == whole:  # on a frame: the sinc is zero at all others
-        if 0 <= whole < sound.shape[0] // channels:
-            left = sound[channels * whole]
-            right = sound[channels * whole + channels - 1]
-    elif first < 0 or channels * (first + TAPS) > sound.shape[0]:
-        left, right = value_at_end(tables, sound, channels, at)
-    else:
+    whole = int(at)
+    if speed <= 1.0:
+        taps = TAPS
         place = (at - whole) * PLACES
         row = int(place)
-        part = place - row
-        weights = tables[row * TAPS : (row + 2) * TAPS]
-        window = sound[channels * first : channels * (first + TAPS)]
-        if channels == 1:
-            left = weighed_sum(weights, window, part)
-            right = left
-        else:
-            for k in range(TAPS):
-                weight = weights[k] + part * (weights[TAPS + k] - weights[k])
-                left += weight * window[2 * k]
-                right += weight * window[2 * k + 1]
-    return left, right
+        weights = row * TAPS
+    else:
+        taps = SKIP_TAPS
+        stretch = min(int((speed - 1.0) * STRETCHES + (1.0 - ALMOST)), STRETCHES)
+        place = (at - whole) * SKIP_PLACES
+        row = int(place)
+        weights = WEIGHTS + stretch * STRETCH + row * SKIP_TAPS
+    part = place - row
+    first = whole - (taps // 2 - 1)
+    if first < 0 or first + taps > frames:
+        near, far = tables[weights : weights + taps], tables[weights + taps : weights + 2 * taps]
+        left = weighed_sum_at_end(near, far, sounds[left_at : left_at + frames], first, part)
+        if right_at == left_at:
+            return left, left
+        right = weighed_sum_at_end(near, far, sounds[right_at : right_at + frames], first, part)
+        return left, right
+    weights &= MOST_MASK
+    left_at = (left_at + first) & MOST_MASK
+    right_at = (right_at + first) & MOST_MASK
+    near, far = tables[weights : weights + taps], tables[weights + taps : weights + 2 * taps]
+    left = weighed_sum(near, far, sounds[left_at : left_at + taps], part)
+    if right_at == left_at:
+        return left, left
+    return left, weighed_sum(near, far, sounds[right_at : right_at + taps], part)
 
 
-def weighed_sum(weights: Any, window: Any, part: float) -> float:
+def weighed_sum(near: Any, far: Any, window: Any, part: float) -> float:
     """Return the sum over a window of frames, weighed by what lies at `part` between two rows of weights.
 
-    Eight sums are kept, so that they need not wait for each other.
+    The engine takes the sums in any order, several at a time.
     """
-    a0, a1, a2, a3 = 0.0, 0.0, 0.0, 0.0
-    b0, b1, b2, b3 = 0.0, 0.0, 0.0, 0.0
-    for k in range(0, TAPS, 4):
-        x0, x1, x2, x3 = window[k], window[k + 1], window[k + 2], window[k + 3]
-        a0 += weights[k] * x0
-        a1 += weights[k + 1] * x1
-        a2 += weights[k + 2] * x2
-        a3 += weights[k + 3] * x3
-        b0 += weights[TAPS + k] * x0
-        b1 += weights[TAPS + k + 1] * x1
-        b2 += weights[TAPS + k + 2] * x2
-        b3 += weights[TAPS + k + 3] * x3
-    a = (a0 + a1) + (a2 + a3)
-    b = (b0 + b1) + (b2 + b3)
+    a = 0.0
+    b = 0.0
+    for k in range(near.shape[0]):
+        a += near[k] * window[k]
+        b += far[k] * window[k]
     return a + part * (b - a)
 
 
-def value_at_end(tables: Any, sound: Any, channels: int, at: float) -> tuple[float, float]:
-    """Return the same where the window reaches past an end of the sound; not faster than the sound."""
-    frames = sound.shape[0] // channels
-    whole = math.floor(at)
-    place = (at - whole) * PLACES
-    row = int(place)
-    part = place - row
-    row *= TAPS
-    first = whole - (CROSSINGS - 1)
-    left = 0.0
-    right = 0.0
-    for k in range(max(0, -first), min(TAPS, frames - first)):
-        weight = tables[row + k] + part * (tables[row + TAPS + k] - tables[row + k])
-        left += weight * sound[channels * (first + k)]
-        right += weight * sound[channels * (first + k) + channels - 1]
-    return left, right
-
-
-def value_skipping(
-    tables: Any, sound: Any, channels: int, at: float, speed: float
-) -> tuple[float, float]:
-    """Return the same at a speed above 1, where frames are skipped: the sinc is stretched."""
-    frames = sound.shape[0] // channels
-    reach = CROSSINGS * speed
-    slower = 1.0 / speed
-    scale = slower * PLACES
-    side = tables[WEIGHTS:TABLES]
-    lo = max(0, math.ceil(at - reach))
-    hi = min(frames, math.floor(at + reach) + 1)
-    window = sound[channels * lo : channels * max(lo, hi)]
-    start = (at - lo) * scale
-    left = 0.0
-    right = 0.0
-    if channels == 1:
-        count = hi - lo
-        for k in range(0, count - 1, 2):  # two sums, so that they need not wait for each other
-            left += weight_at(side, abs(start - k * scale)) * window[k]
-            right += weight_at(side, abs(start - (k + 1) * scale)) * window[k + 1]
-        if count > 0 and count % 2 == 1:
-            left += weight_at(side, abs(start - (count - 1) * scale)) * window[count - 1]
-        left += right
-        right = left
-    else:
-        for k in range(hi - lo):
-            weight = weight_at(side, abs(start - k * scale))
-            left += weight * window[2 * k]
-            right += weight * window[2 * k + 1]
-    return slower * left, slower * right
-
-
-def weight_at(side: Any, place: float) -> float:
-    """Return the sinc at a place from 0 to the end of its table, with a straight line between numbers."""
-    row = min(int(place), SLOPE - 2)
-    low = side[row]
-    return float(low + (place - row) * (side[row + 1] - low))
+def weighed_sum_at_end(near: Any, far: Any, side: Any, first: int, part: float) -> float:
+    """Return the same where the window, from frame `first` of one side of the sound, reaches past an end of it."""
+    total = 0.0
+    for k in range(max(0, -first), min(near.shape[0], side.shape[0] - first)):
+        total += (near[k] + part * (far[k] - near[k])) * side[first + k]
+    return total

@@ -22,6 +22,7 @@ from math import exp
 from typing import Any
 
 from rigproof.kinds.base import (
+    BLOCK,
     RAIL_V,
     RATE_HZ,
     Kind,
@@ -36,10 +37,14 @@ from rigproof.kinds.clipping import clamp
 from rigproof.kinds.edges import is_steady, schmitt
 from rigproof.kinds.elementary import two_to
 from rigproof.kinds.interpolation import (
+    AHEAD,
     CROSSINGS,
+    MOST_MASK,
     TABLES,
+    halved,
+    halved_frames,
     interpolation_tables,
-    value_between,
+    values_at,
 )
 from rigproof.model.sheet import RawValue
 
@@ -53,9 +58,12 @@ IS_ON, AT, DATA, FRAMES, CHANNELS, LOUD, HELD, FADE = 0, 1, 2, 3, 4, 5, 6, 7
 the gain of its fade in or out."""
 MOST_SOUNDS = 128
 SOUND = 3
-"""State of one sound of the bank: where its frames begin, how many, how many channels."""
+"""State of one sound of the bank: where its frames begin, how many, how many channels. Left comes first and then right;
+behind them lie in the same way its copies at half and at a quarter of the rate."""
 TABLES_AT = BANK + SOUND * MOST_SOUNDS
-DATA_AT = TABLES_AT + TABLES
+SPEEDS_AT = TABLES_AT + TABLES
+"""Room for the speed in every sample of a block; all zero between blocks."""
+DATA_AT = SPEEDS_AT + BLOCK
 
 THRESHOLD_V = 1.0
 """A trigger counts from here up. Common practice, no source. [V]"""
@@ -96,40 +104,70 @@ def start_voice(state: Any, select: float, select_v: float, start: float) -> Non
     state[VOICE + FADE] = 1.0 if state[VOICE + AT] <= 0.0 else 0.0
 
 
+def write_speeds(speeds: Any, pitch_v: Any, octaves_0: float, octaves_step: float) -> None:
+    """Write how many frames each sample goes on, where the pitch CV and the octaves it is added to put it."""
+    count = pitch_v.shape[0]
+    first_v = clamp(pitch_v[0], -RAIL_V, RAIL_V)
+    moved = int(octaves_step != 0.0)
+    for n in range(count):
+        moved |= int(clamp(pitch_v[n], -RAIL_V, RAIL_V) != first_v)
+    if moved == 0:
+        speed = two_to(clamp(first_v + octaves_0, LOWEST_OCTAVES, HIGHEST_OCTAVES))
+        for n in range(count):
+            speeds[n] = speed
+    else:
+        for n in range(count):
+            octaves = clamp(pitch_v[n], -RAIL_V, RAIL_V) + octaves_0 + n * octaves_step
+            speeds[n] = two_to(clamp(octaves, LOWEST_OCTAVES, HIGHEST_OCTAVES))
+
+
 def play_voice(
     state: Any,
     voice: int,
-    pitch_v: Any,
+    speeds: Any,
     left: Any,
     right: Any,
-    octaves_0: float,
-    octaves_step: float,
     hold: float,
     falling: float,
     fade_step: float,
 ) -> None:
     """Add what one voice plays to both sides, until it is over.
 
-    `octaves_0` and `octaves_step` say what the pitch CV is added to; `hold` is how many samples from the trigger the
-    full volume lasts, `falling` what is left of it a sample later, `fade_step` is added to the gain of the fade.
+    `speeds` are in frames a sample; `hold` is how many samples from the trigger the full volume lasts, `falling` what
+    is left of it a sample later, `fade_step` is added to the gain of the fade.
     """
     tables = state[TABLES_AT : TABLES_AT + TABLES]
     channels = int(state[voice + CHANNELS])
-    frames = state[voice + FRAMES]
+    frames = int(state[voice + FRAMES])
+    half_frames = halved_frames(frames)
+    quarter_frames = halved_frames(half_frames)
+    # Where each copy begins, and how far its right side lies behind its left.
     data = int(state[voice + DATA])
-    sound = state[data : data + int(frames) * channels]
+    half_at = data + channels * frames
+    quarter_at = half_at + channels * half_frames
+    side, half_side, quarter_side = 0, 0, 0
+    if channels == 2:
+        side, half_side, quarter_side = frames, half_frames, quarter_frames
     at, loud = state[voice + AT], state[voice + LOUD]
     held, fade = state[voice + HELD], state[voice + FADE]
-    last_octaves = 0.0
-    speed = 1.0
     is_on = 1.0
-    for n in range(pitch_v.shape[0]):
-        octaves = clamp(pitch_v[n], -RAIL_V, RAIL_V) + octaves_0 + n * octaves_step
-        octaves = clamp(octaves, LOWEST_OCTAVES, HIGHEST_OCTAVES)
-        if octaves != last_octaves:
-            last_octaves = octaves
-            speed = two_to(octaves)
-        a, b = value_between(tables, sound, channels, at, speed)
+    for n in range(speeds.shape[0]):
+        speed = speeds[n]
+        whole = int(at)
+        if speed <= 1.0 and at == whole:  # on a frame: the sinc is zero at all others
+            a, b = 0.0, 0.0
+            if whole < frames:
+                here = (data + whole) & MOST_MASK
+                a, b = state[here], state[here + side]
+        else:
+            left_at, right_at, length, there, ratio = data, data + side, frames, at, speed
+            if speed > 4.0:
+                left_at, right_at, length = quarter_at, quarter_at + quarter_side, quarter_frames
+                there, ratio = 0.25 * at + 1.5 * AHEAD, 0.25 * speed
+            elif speed > 2.0:
+                left_at, right_at, length = half_at, half_at + half_side, half_frames
+                there, ratio = 0.5 * at + AHEAD, 0.5 * speed
+            a, b = values_at(tables, state, left_at, right_at, length, there, ratio)
         gain = loud * fade
         left[n] += gain * a
         right[n] += gain * b
@@ -169,6 +207,8 @@ def sample_voice(
     falling = exp(-TAU_60_DB / (params[DECAY_S, 0] * rate_hz))
     tune, tune_step = params[TUNE, 0] / 12.0, params[TUNE, 1] / 12.0
     is_gated = params[MODE, 0] > 0.5
+    speeds = state[SPEEDS_AT : SPEEDS_AT + count]
+    write_speeds(speeds, pitch_v, tune + start * tune_step, tune_step)
     first = 0
     while first < count:
         last_high = high
@@ -190,17 +230,14 @@ def sample_voice(
         hold = params[HOLD_S, 0] * rate_hz
         if is_gated:
             hold = FOREVER if high > 0.0 else 0.0
-        octaves = tune + (start + first) * tune_step
         for voice in range(VOICE, FADING + 1, FADING - VOICE):
             if state[voice + IS_ON] > 0.0:
                 play_voice(
                     state,
                     voice,
-                    pitch_v[first:last],
+                    speeds[first:last],
                     left[first:last],
                     right[first:last],
-                    octaves,
-                    tune_step,
                     hold,
                     falling,
                     fade if voice == VOICE else -fade,
@@ -210,13 +247,14 @@ def sample_voice(
     gain_0 = params[LEVEL, 0] + start * params[LEVEL, 1]
     gain_step = params[LEVEL, 1]
     for n in range(count):
+        speeds[n] = 0.0
         gain = FULL_V * (gain_0 + n * gain_step) * (clamp(level_v[n], 0.0, FULL_V) / FULL_V)
         left[n] = clamp(gain * clamp(left[n], -1.0, 1.0), -RAIL_V, RAIL_V)
         right[n] = clamp(gain * clamp(right[n], -1.0, 1.0), -RAIL_V, RAIL_V)
 
 
 def prepare(setting: Setting) -> Any:
-    """Put the tables and every sound, its frames one behind the other, into the state; no voice plays."""
+    """Put the tables, every sound, side after side, and its copies into the state; no voice plays."""
     import numpy as np
 
     head = np.zeros(BANK + SOUND * MOST_SOUNDS)
@@ -227,9 +265,11 @@ def prepare(setting: Setting) -> Any:
         frames = np.nan_to_num(np.asarray(sound, dtype=np.float64), posinf=0.0, neginf=0.0)
         frames = frames.reshape(len(frames), -1)[:, :2]
         head[BANK + SOUND * i : BANK + SOUND * (i + 1)] = data, frames.shape[0], frames.shape[1]
-        parts.append(frames.reshape(-1))
-        data += frames.size
-    return np.concatenate([head, interpolation_tables(), *parts])
+        half = halved(frames)
+        for copy in (frames, half, halved(half)):
+            parts.append(copy.T.reshape(-1))
+            data += copy.size
+    return np.concatenate([head, interpolation_tables(), np.zeros(BLOCK), *parts])
 
 
 def _peak_v(setting: Setting, level_v: Span) -> float:
