@@ -108,6 +108,19 @@ def test_reversed_a_tap_plays_pieces_of_its_own_length_backwards() -> None:
     assert abs(out[at + length]) < 5.0 / fade + 1e-9  # joints are silent
 
 
+@pytest.mark.parametrize("at", [24_000, 25_234, 26_001, 27_777])
+def test_let_go_anywhere_in_a_piece_it_turns_round_without_a_click(at: int) -> None:
+    """A slow wave moves by its own slope, and by a fade of 5 ms (240 samples) between two of its values."""
+    n = np.arange(RATE)
+    slow = 5.0 * np.sin(2 * np.pi * 20 * n / RATE)
+    ins = {"in": slow, "reverse": np.where((n >= 9600) & (n < at), 5.0, 0.0)}
+    out = echoes(RATE, ins, sync=1.0, time=0.1, level_1=1.0)["left"]
+    slope = 5.0 * 2 * np.pi * 20 / RATE
+    assert np.abs(np.diff(out[9600:])).max() < slope + 10.0 / 240 + 1e-9
+    assert not np.allclose(out[at - 240 : at], slow[at - 240 - 4800 : at - 4800], atol=0.1)
+    np.testing.assert_allclose(out[at + 240 :], slow[at + 240 - 4800 : -4800], atol=1e-9)
+
+
 def test_a_new_time_fades_in_without_a_click() -> None:
     blocks = RATE // 64
     edges = [0.1 if b < blocks // 2 else 0.13 for b in range(blocks + 1)]

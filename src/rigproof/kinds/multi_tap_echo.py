@@ -23,6 +23,7 @@ from math import exp
 from typing import Any
 
 from rigproof.kinds.base import (
+    BLOCK,
     RAIL_V,
     RATE_HZ,
     ZERO,
@@ -37,14 +38,14 @@ from rigproof.kinds.base import (
 )
 from rigproof.kinds.clipping import clamp, limit, settle
 from rigproof.kinds.delay_line import MOST_MASK, line_span
-from rigproof.kinds.edges import is_steady, schmitt
+from rigproof.kinds.edges import schmitt, steady_samples
 from rigproof.kinds.stereo_delay import (
     CLOCK_HIGH,
     FADE_S,
     GAPS,
-    HAS_CLOCK,
+    HALF,
+    KNEE_V,
     MEMORY,
-    MOVES_SAMPLES,
     NOTE_NAMES,
     NOTE_QUARTERS,
     ROOM,
@@ -52,8 +53,10 @@ from rigproof.kinds.stereo_delay import (
     SINCE,
     THRESHOLD_V,
     WRITE,
+    blend,
+    is_away,
     mean_gap,
-    note_gap,
+    measure_clock,
     soft_clip,
 )
 from rigproof.units import quarter_s
@@ -63,6 +66,7 @@ SIGNAL_IN, CLOCK_IN, HOLD_IN, REVERSE_IN = 0, 1, 2, 3
 
 # The clock is measured in the places that the stereo delay has for it; its sides' places serve for what is ours.
 HOLD_HIGH, REVERSE_HIGH, REVERSED, BACK, LOW_V = SIDES, SIDES + 1, SIDES + 2, SIDES + 3, SIDES + 4
+"""`REVERSED` counts up to the samples of the fade from forwards to backwards, `BACK` those since it began."""
 TAPS = MEMORY
 NOW, COMING, FADE, LEFT, RIGHT = 0, 1, 2, 3, 4
 EACH = 5
@@ -85,174 +89,285 @@ def gains_of(level: float, pan: float) -> tuple[float, float]:
     return level * min(1.0, 1.0 - pan), level * min(1.0, 1.0 + pan)
 
 
-def are_even(
-    params: Any, state: Any, ways: int, step: float, longest: float, moves: bool, count: int
-) -> bool:
-    """Return whether every tap stays where it is, `step` being steady, and the memory has room for a block more."""
-    moved = int(state[ROOM] < 2.0 * longest + count)
+def step_of(params: Any, state: Any, n: int) -> float:
+    """Return the step at column `n`: the clock's note length, or the free time. [samples]"""
+    if params[SYNC, 0] < 0.5:
+        quarters = NOTE_QUARTERS[int(clamp(params[STEP, 0], 0.0, 13.0) + 0.5)]
+        return float(quarters * params[PPQN, 0] * mean_gap(state))
+    return float((params[TIME_S, 0] + n * params[TIME_S, 1]) * params[RATE_HZ, 0])
+
+
+def wanted_delay(params: Any, tap: int, step: float, longest: float) -> float:
+    """Return how late a tap should be. [samples]"""
+    return limit(steps_of(params[TAPS_FROM + tap, 0], tap + 1) * step, 1.0, longest)
+
+
+def begin_fades(
+    params: Any, state: Any, ways: int, n: int, longest: float, fade_samples: float
+) -> None:
+    """Let every tap that stands still but should not begin its fade, at column `n`."""
+    if params[SYNC, 0] < 0.5 and state[GAPS] <= 0.0:
+        return
+    step = step_of(params, state, n)
     for i in range(ways):
         here = TAPS + EACH * i
-        wanted = clamp(steps_of(params[TAPS_FROM + i, 0], i + 1) * step, 1.0, longest)
-        moved |= int(state[here + FADE] > 0.0)
-        moved |= int(state[here + NOW] > longest)
-        moved |= int(moves and abs(wanted - state[here + NOW]) > MOVES_SAMPLES)
-    return moved == 0
+        if state[here + FADE] <= 0.0:
+            wanted = wanted_delay(params, i, step, longest)
+            if is_away(wanted, state[here + NOW]):
+                state[here + COMING] = float(math.floor(wanted + HALF))
+                state[here + FADE] = fade_samples
 
 
-def repeat_evenly(
-    bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int, opening: float
+def still_samples(params: Any, state: Any, ways: int, start: int, most: int, longest: float) -> int:
+    """Return for how many samples from column `start`, `most` at most, no fade begins or ends."""
+    count = most
+    glides = params[SYNC, 0] >= 0.5 and params[TIME_S, 1] != 0.0
+    for i in range(ways):
+        here = TAPS + EACH * i
+        if state[here + FADE] > 0.0:
+            count = min(count, int(state[here + FADE]))
+        elif glides:
+            for n in range(1, count):
+                wanted = wanted_delay(params, i, step_of(params, state, start + n), longest)
+                if is_away(wanted, state[here + NOW]):
+                    count = n
+                    break
+    return count
+
+
+def furthest_tap(state: Any, ways: int) -> int:
+    """Return where the state of the furthest tap begins; of several, the last."""
+    found = TAPS
+    for here in range(TAPS + EACH, TAPS + EACH * ways, EACH):
+        if state[here + NOW] >= state[found + NOW]:
+            found = here
+    return found
+
+
+def straight_samples(state: Any, tap: int, most: int) -> int:
+    """Return how many samples of a tap, `most` at most, can be read before any is written, and all in one piece."""
+    room = int(state[ROOM])
+    mask = room - 1
+    write = int(state[WRITE])
+    now = int(state[tap + NOW])
+    count = min(most, room - write, now, room - ((write - now) & mask))
+    if state[tap + FADE] > 0.0:
+        coming = int(state[tap + COMING])
+        count = min(count, coming, room - ((write - coming) & mask))
+    return count
+
+
+def go_round(state: Any, tap: int, count: int, shut: float, fade_samples: float) -> None:
+    """Write what comes round of the furthest tap: as it was while held, else behind the low pass."""
+    write = int(state[WRITE])
+    mask = int(state[ROOM]) - 1
+    opening = 1.0 - shut
+    low_v = state[LOW_V]
+    holds = state[HOLD_HIGH] > 0.0
+    place = LINE + ((write - int(state[tap + NOW])) & mask)
+    now_v = state[place : place + count]
+    to_v = state[LINE + write : LINE + write + count]
+    left = state[tap + FADE]
+    if left > 0.0:
+        place = LINE + ((write - int(state[tap + COMING])) & mask)
+        coming_v = state[place : place + count]
+        for n in range(count):
+            share = (left - 1.0 - n) / fade_samples
+            tap_v = share * now_v[n] + (1.0 - share) * coming_v[n]
+            low_v = shut * low_v + opening * tap_v
+            to_v[n] = tap_v if holds else low_v
+    else:
+        for n in range(count):
+            tap_v = now_v[n]
+            low_v = shut * low_v + opening * tap_v
+            to_v[n] = tap_v if holds else low_v
+    state[LOW_V] = settle(low_v)
+
+
+def come_round(to_v: Any, in_v: Any, feedback_0: float, feedback_step: float) -> None:
+    """Turn down what comes round, in place, add what comes in, and clip the sum softly; most lies below the knee."""
+    beyond = 0
+    for n in range(to_v.shape[0]):
+        sum_v = clamp(in_v[n], -RAIL_V, RAIL_V) + (feedback_0 + n * feedback_step) * to_v[n]
+        beyond |= int(abs(sum_v) > KNEE_V)
+        to_v[n] = settle(sum_v)
+    if beyond > 0:
+        for n in range(to_v.shape[0]):
+            to_v[n] = soft_clip(to_v[n])
+
+
+def add_forwards(
+    left_v: Any,
+    right_v: Any,
+    state: Any,
+    late: int,
+    left: float,
+    right: float,
+    part: float,
+    part_step: float,
+    share: float,
+    share_step: float,
 ) -> None:
-    """Do what `multi_tap_echo` does, as long as nothing moves its taps: write first, then read tap after tap."""
-    in_v = bus_v[ins[SIGNAL_IN], start:stop]
-    left_v, right_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
-    ways = (params.shape[0] - TAPS_FROM) // 3
-    count = stop - start
+    """Add what was written `late` samples ago, times a part, times a share that stops at 0 and at 1."""
+    count = left_v.shape[0]
+    mask = int(state[ROOM]) - 1
+    first = (int(state[WRITE]) - late) & mask
+    begin = 0
+    while begin < count:
+        end = min(count, begin + mask + 1 - first)  # where the memory begins anew
+        tap_v = state[LINE + first : LINE + first + end - begin]
+        to_left_v, to_right_v = left_v[begin:end], right_v[begin:end]
+        if part == 1.0 and share == 1.0 and part_step == 0.0 and share_step == 0.0:
+            for n in range(end - begin):
+                to_left_v[n] += left * tap_v[n]
+                to_right_v[n] += right * tap_v[n]
+        else:
+            for n in range(end - begin):
+                gain = limit(share + (begin + n) * share_step, 0.0, 1.0)
+                gain *= part + (begin + n) * part_step
+                to_left_v[n] += left * gain * tap_v[n]
+                to_right_v[n] += right * gain * tap_v[n]
+        begin = end
+        first = 0
+
+
+def add_backwards(
+    left_v: Any,
+    right_v: Any,
+    state: Any,
+    late: int,
+    left: float,
+    right: float,
+    back: float,
+    piece_step: float,
+    share: float,
+    share_step: float,
+) -> None:
+    """Add pieces as long as the tap is late, backwards, `back` samples after the first began, times a share."""
+    count = left_v.shape[0]
     mask = (int(state[ROOM]) - 1) & MOST_MASK
     line = state[LINE : LINE + mask + 1]
-    write = int(state[WRITE])
-    feedback_step, mix_step = params[FEEDBACK, 1], params[MIX, 1]
-    feedback_0 = params[FEEDBACK, 0] + start * feedback_step
-    mix_0 = params[MIX, 0] + start * mix_step
-    furthest = 1
-    for i in range(ways):
-        furthest = max(furthest, int(state[TAPS + EACH * i + NOW]))
-    low_v, hold = state[LOW_V], state[HOLD_HIGH]
-    for n in range(count):
-        furthest_v = line[(write + n - furthest) & mask]
-        low_v = settle(low_v + opening * (furthest_v - low_v))
-        x = clamp(in_v[n], -RAIL_V, RAIL_V)
-        fed_v = settle(soft_clip(x + (feedback_0 + n * feedback_step) * low_v))
-        line[(write + n) & mask] = furthest_v if hold > 0.0 else fed_v
-        left_v[n] = 0.0
-        right_v[n] = 0.0
+    into = int(back - late * math.floor(back / late))
+    n = 0
+    while n < count:
+        end = min(count, n + late - into)
+        first = int(state[WRITE]) + n - 2 * into - 1
+        to_left_v, to_right_v = left_v[n:end], right_v[n:end]
+        for k in range(end - n):
+            window = limit(min(into + k + 1, late - into - k) * piece_step, 0.0, 1.0)
+            gain = limit(share + (n + k) * share_step, 0.0, 1.0) * window
+            piece_v = gain * line[(first - k) & mask]
+            to_left_v[k] += left * piece_v
+            to_right_v[k] += right * piece_v
+        into = 0
+        n = end
+
+
+def add_taps(
+    left_v: Any, right_v: Any, state: Any, ways: int, fade_samples: float, piece_fade: float
+) -> None:
+    """Add every tap, each on its way to a new time and all on their way from forwards to backwards or back."""
+    count = left_v.shape[0]
+    was, turn = state[REVERSED], 1.0 if state[REVERSE_HIGH] > 0.0 else -1.0
+    back = state[BACK] + 1.0 if was > 0.0 else 0.0
+    plays_forwards = was + turn < piece_fade
+    plays_backwards = was + turn > 0.0
+    piece_step = 1.0 / piece_fade
+    share, share_step = 1.0, 0.0
+    if plays_forwards:
+        share, share_step = 0.0, 0.0
+        if plays_backwards:
+            share, share_step = (was + turn) * piece_step, turn * piece_step
     for i in range(ways):
         here = TAPS + EACH * i
-        left, right = state[here + LEFT], state[here + RIGHT]
-        first = write - int(state[here + NOW])
-        for n in range(count):
-            tap_v = line[(first + n) & mask]
-            left_v[n] += left * tap_v
-            right_v[n] += right * tap_v
-    for n in range(count):
-        mix = mix_0 + n * mix_step
-        x = clamp(in_v[n], -RAIL_V, RAIL_V)
-        left_v[n] = limit((1.0 - mix) * x + mix * left_v[n], -RAIL_V, RAIL_V)
-        right_v[n] = limit((1.0 - mix) * x + mix * right_v[n], -RAIL_V, RAIL_V)
-    state[WRITE] = (write + count) & mask
-    state[LOW_V] = low_v
-    state[BACK] = 0.0
-    state[SINCE] += count
+        late = int(state[here + NOW])
+        left, right, fade = state[here + LEFT], state[here + RIGHT], state[here + FADE]
+        if (
+            count == 1 and fade <= 0.0 and not plays_backwards
+        ):  # in a loop of cables: no long way round
+            tap_v = state[LINE + ((int(state[WRITE]) - late) & (int(state[ROOM]) - 1))]
+            left_v[0] += left * tap_v
+            right_v[0] += right * tap_v
+            continue
+        part, part_step = 1.0, 0.0
+        if fade > 0.0:
+            part, part_step = (fade - 1.0) / fade_samples, -1.0 / fade_samples
+        if plays_forwards:
+            rest, rest_step = 1.0 - share, -share_step
+            add_forwards(
+                left_v, right_v, state, late, left, right, part, part_step, rest, rest_step
+            )
+            if fade > 0.0:
+                part, part_step = 1.0 - part, -part_step
+                late = int(state[here + COMING])
+                add_forwards(
+                    left_v, right_v, state, late, left, right, part, part_step, rest, rest_step
+                )
+                late = int(state[here + NOW])
+        if plays_backwards:
+            add_backwards(
+                left_v, right_v, state, late, left, right, back, piece_step, share, share_step
+            )
+        if fade > 0.0:
+            state[here + FADE] = fade - count
+            if fade <= count:
+                state[here + NOW] = state[here + COMING]
+    before_last = limit(was + (count - 1.0) * turn, 0.0, piece_fade)
+    state[BACK] = back + count - 1.0 if before_last > 0.0 else 0.0
+    state[REVERSED] = limit(was + count * turn, 0.0, piece_fade)
 
 
 def multi_tap_echo(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Measure the clock, read every tap, write what comes in and what comes round."""
+    """Stretch by stretch, in which no time and no gate moves: write first, then read tap after tap."""
     rate_hz = params[RATE_HZ, 0]
-    in_v, clock_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[CLOCK_IN], start:stop]
-    hold_v, reverse_v = bus_v[ins[HOLD_IN], start:stop], bus_v[ins[REVERSE_IN], start:stop]
-    left_v, right_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
+    clock_v, hold_v, reverse_v = bus_v[ins[CLOCK_IN]], bus_v[ins[HOLD_IN]], bus_v[ins[REVERSE_IN]]
     ways = (params.shape[0] - TAPS_FROM) // 3
     room = int(state[ROOM])
-    mask = (room - 1) & MOST_MASK
-    longest = params[LONGEST_S, 0] * rate_hz
-    longest = clamp(longest, 1.0, 0.5 * room - 2.0)
+    longest = limit(params[LONGEST_S, 0] * rate_hz, 1.0, 0.5 * (room - BLOCK) - 2.0)
     fade_samples = max(1.0, float(math.floor(FADE_S * rate_hz)))
-    piece_step = 1.0 / (PIECE_FADE_S * rate_hz)
+    piece_fade = max(1.0, float(math.floor(PIECE_FADE_S * rate_hz)))
     tone_hz = clamp(params[TONE_HZ, 0], 1.0, 0.5 * rate_hz)
-    opening = 1.0 - exp(-2.0 * math.pi * tone_hz / rate_hz)
-    is_locked = params[SYNC, 0] < 0.5
-    quarters = NOTE_QUARTERS[int(clamp(params[STEP, 0], 0.0, 13.0) + 0.5)]
-    ppqn = params[PPQN, 0]
+    shut = exp(-2.0 * math.pi * tone_hz / rate_hz)
+    feedback_step, mix_step = params[FEEDBACK, 1], params[MIX, 1]
     for i in range(ways):
         here = TAPS + EACH * i
         level, pan = params[TAPS_FROM + ways + i, 0], params[TAPS_FROM + 2 * ways + i, 0]
         state[here + LEFT], state[here + RIGHT] = gains_of(level, pan)
-    step = quarters * ppqn * mean_gap(state) if is_locked else params[TIME_S, 0] * rate_hz
-    if (
-        is_steady(clock_v, state[CLOCK_HIGH], THRESHOLD_V)
-        and is_steady(hold_v, state[HOLD_HIGH], THRESHOLD_V)
-        and is_steady(reverse_v, state[REVERSE_HIGH], THRESHOLD_V)
-        and state[REVERSE_HIGH] == 0.0
-        and state[REVERSED] == 0.0
-        and (is_locked or params[TIME_S, 1] == 0.0)
-        and are_even(
-            params, state, ways, step, longest, not is_locked or state[GAPS] > 0.0, stop - start
-        )
-    ):
-        repeat_evenly(bus_v, ins, outs, params, state, start, stop, opening)
-        return
-    write = int(state[WRITE])
-    hold, reverse = state[HOLD_HIGH], state[REVERSE_HIGH]
-    reversed_share, back, low_v = state[REVERSED], state[BACK], state[LOW_V]
-    feedback_step, mix_step, time_step = params[FEEDBACK, 1], params[MIX, 1], params[TIME_S, 1]
-    feedback_0 = params[FEEDBACK, 0] + start * feedback_step
-    mix_0 = params[MIX, 0] + start * mix_step
-    time_0 = params[TIME_S, 0] + start * time_step
-    for n in range(stop - start):
-        high = schmitt(clock_v[n], state[CLOCK_HIGH], THRESHOLD_V)
-        state[SINCE] += 1.0
-        if high > state[CLOCK_HIGH]:
-            if state[HAS_CLOCK] > 0.0:
-                note_gap(state)
-            state[HAS_CLOCK] = 1.0
-            state[SINCE] = 0.0
-        state[CLOCK_HIGH] = high
-        hold = schmitt(hold_v[n], hold, THRESHOLD_V)
-        was_reverse = reverse
-        reverse = schmitt(reverse_v[n], reverse, THRESHOLD_V)
-        back = back + 1.0 if was_reverse > 0.0 else 0.0
-        if reverse > 0.0:
-            reversed_share = min(1.0, reversed_share + piece_step)
-        else:
-            reversed_share = max(0.0, reversed_share - piece_step)
-        moves = not is_locked or state[GAPS] > 0.0
-        step = (
-            quarters * ppqn * mean_gap(state) if is_locked else (time_0 + n * time_step) * rate_hz
-        )
-        wet_left_v, wet_right_v = 0.0, 0.0
-        furthest = 1.0
-        furthest_v = 0.0
-        for i in range(ways):
-            here = TAPS + EACH * i
-            if moves and state[here + FADE] <= 0.0:
-                wanted = clamp(steps_of(params[TAPS_FROM + i, 0], i + 1) * step, 1.0, longest)
-                if abs(wanted - state[here + NOW]) > MOVES_SAMPLES:
-                    state[here + COMING] = float(math.floor(wanted + 0.5))
-                    state[here + FADE] = fade_samples
-            late = int(state[here + NOW])
-            tap_v = state[LINE + ((write - late) & mask)]
-            if state[here + FADE] > 0.0:
-                coming_v = state[LINE + ((write - int(state[here + COMING])) & mask)]
-                state[here + FADE] -= 1.0
-                share = state[here + FADE] / fade_samples
-                tap_v = share * tap_v + (1.0 - share) * coming_v
-                if state[here + FADE] <= 0.0:
-                    state[here + NOW] = state[here + COMING]
-            if late >= furthest:
-                furthest = late
-                furthest_v = tap_v
-            if reversed_share > 0.0:
-                into = back - late * math.floor(back / late)
-                window = min(1.0, (into + 1.0) * piece_step, (late - into) * piece_step)
-                piece_v = window * state[LINE + ((write - 2 * int(into) - 1) & mask)]
-                tap_v = (1.0 - reversed_share) * tap_v + reversed_share * piece_v
-            wet_left_v += state[here + LEFT] * tap_v
-            wet_right_v += state[here + RIGHT] * tap_v
-        x = clamp(in_v[n], -RAIL_V, RAIL_V)
-        low_v = settle(low_v + opening * (furthest_v - low_v))
-        fed_v = settle(soft_clip(x + (feedback_0 + n * feedback_step) * low_v))
-        state[LINE + write] = furthest_v if hold > 0.0 else fed_v
-        mix = mix_0 + n * mix_step
-        left_v[n] = clamp((1.0 - mix) * x + mix * wet_left_v, -RAIL_V, RAIL_V)
-        right_v[n] = clamp((1.0 - mix) * x + mix * wet_right_v, -RAIL_V, RAIL_V)
-        write = (write + 1) & mask
-    state[WRITE] = write
-    state[HOLD_HIGH] = hold
-    state[REVERSE_HIGH] = reverse
-    state[REVERSED] = reversed_share
-    state[BACK] = back
-    state[LOW_V] = low_v
+    at = start
+    while at < stop:
+        measure_clock(state, clock_v[at])
+        state[HOLD_HIGH] = schmitt(hold_v[at], state[HOLD_HIGH], THRESHOLD_V)
+        state[REVERSE_HIGH] = schmitt(reverse_v[at], state[REVERSE_HIGH], THRESHOLD_V)
+        begin_fades(params, state, ways, at, longest, fade_samples)
+        furthest = furthest_tap(state, ways)
+        count = stop - at
+        if count > 1:
+            count = 1 + min(
+                steady_samples(clock_v[at + 1 : stop], state[CLOCK_HIGH], THRESHOLD_V),
+                steady_samples(hold_v[at + 1 : stop], state[HOLD_HIGH], THRESHOLD_V),
+                steady_samples(reverse_v[at + 1 : stop], state[REVERSE_HIGH], THRESHOLD_V),
+            )
+            count = still_samples(params, state, ways, at, count, longest)
+            count = straight_samples(state, furthest, count)
+        end = at + count
+        in_v = bus_v[ins[SIGNAL_IN], at:end]
+        left_v, right_v = bus_v[outs[0], at:end], bus_v[outs[1], at:end]
+        write = int(state[WRITE])
+        go_round(state, furthest, count, shut, fade_samples)
+        if state[HOLD_HIGH] == 0.0:
+            to_v = state[LINE + write : LINE + write + count]
+            come_round(to_v, in_v, params[FEEDBACK, 0] + at * feedback_step, feedback_step)
+        for n in range(count):
+            left_v[n] = 0.0
+            right_v[n] = 0.0
+        add_taps(left_v, right_v, state, ways, fade_samples, piece_fade)
+        blend(left_v, in_v, params[MIX, 0] + at * mix_step, mix_step)
+        blend(right_v, in_v, params[MIX, 0] + at * mix_step, mix_step)
+        state[WRITE] = float((write + count) & (room - 1))
+        state[SINCE] += count - 1.0
+        at = end
 
 
 def _tap_samples(setting: Setting) -> tuple[int, ...]:
@@ -264,16 +379,16 @@ def _tap_samples(setting: Setting) -> tuple[int, ...]:
     places = enumerate(setting.all_values("place"), 1)
     steps = (steps_of(place, number) for number, place in places)
     return tuple(
-        math.floor(min(max(s * step_s * setting.rate_hz, 1.0), longest) + 0.5) for s in steps
+        math.floor(min(max(s * step_s * setting.rate_hz, 1.0), longest) + HALF) for s in steps
     )
 
 
 def prepare(setting: Setting) -> Any:
-    """Empty memory, twice as long as the longest tap, and the times that the patch's tempo gives."""
+    """Empty memory, twice as long as the longest tap and a block more, and the times that the patch's tempo gives."""
     import numpy as np
 
     longest = setting.span("longest").hi * setting.rate_hz
-    room = 1 << math.ceil(2.0 * longest + 8.0).bit_length()
+    room = 1 << math.ceil(2.0 * longest + 8.0 + BLOCK).bit_length()
     state = np.zeros(LINE + room)
     state[ROOM] = room
     for i, samples in enumerate(_tap_samples(setting)):
