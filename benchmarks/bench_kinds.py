@@ -1,7 +1,8 @@
 """What each section kind costs: nanoseconds a sample, in blocks of 64 and sample by sample, on lively input.
 
-Gates, clocks and triggers rise once, before the measuring, and then stand still, as they do in nearly all blocks of 64
-samples; every other input moves in every sample. Sounds are long enough to play all the while.
+Gates, clocks and triggers stand still, as they do in nearly all blocks of 64 samples: a kind is measured with all of
+them high, having risen once before the measuring, and with all of them low, and the dearer of the two counts. Every
+other input moves in every sample. Sounds are long enough to play all the while.
 """
 
 from __future__ import annotations
@@ -27,18 +28,29 @@ GATES = frozenset(
         "sync",
         "hold",
         "freeze",
+        "reverse",
         "start",
         "stop",
     )
 )
 """Inputs that are read as high or low, by name."""
+HIGH_V, LOW_V = 5.0, 0.0
 SOUND_FRAMES = 60 * 48_000
 DEAREST_NS = 25.0
 """No common kind should cost more in blocks of 64."""
 
 
 def cost_ns(kind: Kind, *, by_sample: bool, blocks: int = 400, rounds: int = 5) -> float:
-    """Return what one section of the kind costs a sample, best of some rounds. [ns]"""
+    """Return what one section of the kind costs a sample, with its gates high or low, whichever is dearer. [ns]"""
+    has_gates = any(port.name in GATES for port in kind.inputs)
+    return max(
+        cost_at_ns(kind, gates_v, by_sample=by_sample, blocks=blocks, rounds=rounds)
+        for gates_v in ((HIGH_V, LOW_V) if has_gates else (LOW_V,))
+    )
+
+
+def cost_at_ns(kind: Kind, gates_v: float, *, by_sample: bool, blocks: int, rounds: int) -> float:
+    """Return what one section of the kind costs a sample with its gates at a voltage, best of some rounds. [ns]"""
     ways = kind.ways[2] if kind.ways else 1
     ins, outs = kind.expand_inputs(ways), kind.expand_outputs(ways)
     params = kind.expand_params(ways)
@@ -53,7 +65,7 @@ def cost_ns(kind: Kind, *, by_sample: bool, blocks: int = 400, rounds: int = 5) 
     chance = np.random.default_rng(7)
     for i, port in enumerate(ins):
         if port.name in GATES:
-            bus_v[i] = 5.0
+            bus_v[i] = gates_v
         elif not port.is_midi:
             bus_v[i] = chance.uniform(-4.0, 4.0, COLUMNS).cumsum() / 8.0
     values = np.zeros((1 + len(params), 2))
