@@ -24,3 +24,23 @@ def test_where_a_cable_may_go(app: App) -> None:
     assert (
         app.get("/api/ends", 404, jack="time.beet")["error"]["errors"][0]["nearest"] == "time.beat"
     )
+
+
+def test_what_there_is_to_draw(app: App) -> None:
+    said = app.get("/api/diagram")
+    assert [block["id"] for block in said["blocks"]] == ["time", "voice", "desk"]
+    jacks = {jack["id"]: jack for jack in said["blocks"][1]["jacks"]}
+    assert (jacks["sine"]["is_used"], jacks["sine"]["cables"]) == (True, [0])
+    assert [(e["cable"], e["sort"], e["source"], e["target"]) for e in said["edges"]] == [
+        (0, "cable", "voice.sine", "desk.left"),
+        (1, "cable", "voice.saw", "desk.right"),
+    ]
+    assert {g["name"]: g["sort"] for g in said["groups"]} == {
+        "voice": "voice",
+        "the way out": "out",
+        "not heard": "apart",
+    }
+    app.edit({"do": "add-cable", "source": "time.beat", "target": "voice.pitch"})
+    again = app.get("/api/diagram")
+    assert again["revision"] == 1
+    assert again["edges"][2]["signal"] == "clock"

@@ -23,8 +23,9 @@ from rigproof.checks.cables import (
 from rigproof.errors import NOWHERE, UnknownName
 from rigproof.model.edits import SetCableLead
 from rigproof.model.patch import Cable
-from rigproof.model.sheet import LANE, Housing, Jack, Signal, Way
-from rigproof.net.flatten import STEREO_LANES, lead_of
+from rigproof.model.sheet import Housing, Jack, Signal, Way
+from rigproof.net.flatten import lead_of
+from rigproof.net.joints import Joints, lanes_of
 
 WORLDS = {Signal.MIDI: "MIDI", Signal.LINK: "a digital link"}
 """What never meets a voltage, nor each other."""
@@ -64,8 +65,10 @@ def ends_for(bench: Bench, jack: str) -> tuple[End, ...]:
     jacks = outer_jacks(bench)
     if jack not in jacks:
         raise UnknownName(NOWHERE, "jack", jack, jacks)
-    joints = _Joints(bench)
-    return tuple(_end(bench, joints, jacks, jack, other) for other in jacks if other != jack)
+    joints, lacking = Joints(bench.net), _lacking(bench)
+    return tuple(
+        _end(bench, joints, lacking, jacks, jack, other) for other in jacks if other != jack
+    )
 
 
 def outer_jacks(bench: Bench) -> dict[str, Jack]:
@@ -79,7 +82,14 @@ def outer_jacks(bench: Bench) -> dict[str, Jack]:
     return found
 
 
-def _end(bench: Bench, joints: _Joints, jacks: Mapping[str, Jack], start: str, other: str) -> End:
+def _end(
+    bench: Bench,
+    joints: Joints,
+    lacking: Mapping[str, Sequence[str]],
+    jacks: Mapping[str, Jack],
+    start: str,
+    other: str,
+) -> End:
     a, b = jacks[start], jacks[other]
     there = bench.cables_at.get(other, ())
     cable = Cable(start, other)
@@ -89,10 +99,10 @@ def _end(bench: Bench, joints: _Joints, jacks: Mapping[str, Jack], start: str, o
     if worlds[0] != worlds[1]:
         return End(other, f"{start} carries {worlds[0]}, {other} {worlds[1]}", cables=there)
     if a.signal.is_volts:
-        why = joints.why_not(start, other, lead_of(cable, a, b))
+        why = _why_no_volts(joints, start, other, lead_of(cable, a, b))
         is_plain = all("ring" not in j.lanes for j in (a, b)) and not _share(bench, start, other)
         if is_plain:  # most pairs of most rigs: no check of leads has anything to say
-            warnings = [] if why else list(_warnings(bench, joints, jacks, cable))
+            warnings = [] if why else list(_warnings(bench, joints, lacking, jacks, cable))
             return End(other, why, tuple(warnings), cables=there)
     few = _with_cable(bench, cable, around=(start, other))
     lead = _lead_of_fix(next(iter(midi_types_crossed(few)), None))
@@ -105,7 +115,7 @@ def _end(bench: Bench, joints: _Joints, jacks: Mapping[str, Jack], start: str, o
     if why is not None:
         return End(other, why, cables=there)
     warnings = [f.message for check in WARNING for f in check(few) if _is_about(f, cable)]
-    warnings += _warnings(bench, joints, jacks, cable)
+    warnings += _warnings(bench, joints, lacking, jacks, cable)
     return End(other, None, tuple(dict.fromkeys(warnings)), lead, there)
 
 
@@ -172,22 +182,24 @@ def _alike(cable: Cable, jack: Jack) -> str:
 
 
 def _warnings(
-    bench: Bench, joints: _Joints, jacks: Mapping[str, Jack], cable: Cable
+    bench: Bench,
+    joints: Joints,
+    lacking: Mapping[str, Sequence[str]],
+    jacks: Mapping[str, Jack],
+    cable: Cable,
 ) -> Iterator[str]:
     a, b = jacks[cable.source], jacks[cable.target]
     sorts = [SORTS.get(j.signal) for j in (a, b)]
     if a.way is Way.OUT and b.way is Way.IN and sorts[0] != sorts[1]:
         yield f"{cable.source} gives {sorts[0]}, {cable.target} takes {sorts[1]}"
     if a.signal.is_volts:
-        if not joints.is_driven(cable.source, cable.target):
+        if not _is_driven(joints, cable):
             yield "no output drives it yet"
         for jack in (cable.source, cable.target):
             if jack in bench.cables_at:
                 yield f"{jack} holds a plug already: stack the plugs, or use a mult"
     for module in dict.fromkeys(end.partition(".")[0] for end in (cable.source, cable.target)):
-        needed = [
-            n for n in joints.lacking.get(module, ()) if n not in (cable.source, cable.target)
-        ]
+        needed = [n for n in lacking.get(module, ()) if n not in (cable.source, cable.target)]
         if needed:
             yield f"{module} does nothing useful before {listed(needed)} is plugged too"
 
@@ -205,118 +217,52 @@ def _lacking(bench: Bench) -> dict[str, list[str]]:
     return found
 
 
-class _Joints:
-    """How contacts are joined now, joint by joint, so that those that a plug breaks can be left out."""
-
-    def __init__(self, bench: Bench) -> None:
-        self.contacts = bench.net.contacts
-        self.lanes: dict[str, dict[str, str]] = {}
-        """For every jack, its contacts by lane."""
-        self.joined: dict[str, list[tuple[str, str | None]]] = {}
-        """For every contact, those joined to it, and the jack whose empty hole the joint hangs on."""
-        self.grounded: set[str] = set()
-        for name, contact in self.contacts.items():
-            if contact.jack.signal.is_volts:
-                jack = f"{contact.module}.{contact.jack.id}"
-                self.lanes.setdefault(jack, {})[contact.lane] = name
-                self.joined[name] = []
-        self.lacking = _lacking(bench)
-        for jack, lanes in self.lanes.items():
-            self._join_inside(jack, lanes)
-        for cable in bench.net.project.patch.cables:
-            if cable.source in self.lanes and cable.target in self.lanes:
-                self._join_by(cable)
-
-    def _join_inside(self, jack: str, lanes: Mapping[str, str]) -> None:
-        module = jack.partition(".")[0]
-        for lane, name in lanes.items():
-            contact = self.contacts[name]
-            for other in contact.jack.joins:
-                self._join(name, self.lanes[f"{module}.{other}"][lane], None)
-            normal = contact.jack.normal
-            if normal is not None and not contact.is_plugged:
-                there = self.lanes.get(f"{module}.{normal}", {})
-                if there:
-                    self._join(name, there.get(lane, next(iter(there.values()))), jack)
-
-    def _join_by(self, cable: Cable) -> None:
-        ends = self.lanes[cable.source], self.lanes[cable.target]
-        jacks = [self.contacts[next(iter(lanes.values()))].jack for lanes in ends]
-        for lane in _lanes_of(lead_of(cable, *jacks)):
-            if all(lane in lanes for lanes in ends):
-                self._join(ends[0][lane], ends[1][lane], None)
-        for lanes, other in (ends, ends[::-1]):
-            if _is_ring_grounded(lead_of(cable, *jacks), lanes, other):
-                self.grounded.add(lanes["ring"])
-
-    def _join(self, a: str, b: str, hole: str | None) -> None:
-        self.joined[a].append((b, hole))
-        self.joined[b].append((a, hole))
-
-    def meeting(self, a: str, b: str, plugged: Sequence[str]) -> frozenset[str]:
-        """Return the contacts that meet when two are joined by a cable between these jacks."""
-        seen = {a, b}
-        todo = [a, b]
-        while todo:
-            for other, hole in self.joined[todo.pop()]:
-                if other not in seen and hole not in plugged:
-                    seen.add(other)
-                    todo.append(other)
-        return frozenset(seen)
-
-    def outputs_at(self, start: str, other: str, lead: str) -> list[list[str]]:
-        """Return for every lane that a cable joins which outputs meet there."""
-        here, there = self.lanes[start], self.lanes[other]
-        found = []
-        for lane in _lanes_of(lead):
-            if lane in here and lane in there:
-                met = self.meeting(here[lane], there[lane], (start, other))
-                if not met & self.grounded:
-                    found.append([n for n in sorted(met) if self.contacts[n].jack.way is Way.OUT])
-        return found
-
-    def is_driven(self, start: str, other: str) -> bool:
-        """Whether any output drives what a cable between two jacks joins."""
-        jacks = [self.contacts[next(iter(self.lanes[n].values()))].jack for n in (start, other)]
-        lead = lead_of(Cable(start, other), *jacks)
-        return any(self.outputs_at(start, other, lead))
-
-    def why_not(self, start: str, other: str, lead: str) -> str | None:
-        """Return why no cable may join two jacks that carry voltages; None where it may."""
-        jacks = [self.contacts[next(iter(self.lanes[n].values()))].jack for n in (start, other)]
-        lanes = self.outputs_at(start, other, lead)
-        for outputs in lanes:
-            if len(outputs) > 1:
-                own = [n for n in outputs if n.partition(":")[0] in (start, other)]
-                rest = [n for n in outputs if n not in own]
-                if len(own) == 1 and rest:
-                    taken = other if own[0].partition(":")[0] == start else start
-                    return f"{taken} is driven by {listed(rest)} already"
-                return f"two outputs would meet: {listed(outputs)}"
-        if any(lanes):
-            return None
-        if all(j.way is Way.IN for j in jacks):
-            return f"{start} and {other} are both inputs: nothing would drive them"
-        cut = next(
-            (n for n, j in zip((start, other), jacks, strict=True) if self._is_cut(n, j)), None
-        )
-        return f"the plug would cut {cut} off from what drives it now" if cut is not None else None
-
-    def _is_cut(self, name: str, jack: Jack) -> bool:
-        """Whether a module that needs an input would lose what its normal gives it."""
-        contacts = [self.contacts[n] for n in self.lanes[name].values()]
-        return (
-            jack.needed
-            and jack.way is Way.IN
-            and jack.normal is not None
-            and not any(c.is_plugged or jack.normal_v is not None for c in contacts)
-        )
+def _outputs_at(joints: Joints, start: str, other: str, lead: str) -> list[list[str]]:
+    """Return for every lane that a cable joins which outputs meet there."""
+    here, there = joints.lanes[start], joints.lanes[other]
+    found = []
+    for lane in lanes_of(lead):
+        if lane in here and lane in there:
+            met = joints.meeting((here[lane], there[lane]), plugged=(start, other))
+            if joints.grounded.isdisjoint(met):
+                found.append([n for n in sorted(met) if joints.contacts[n].jack.way is Way.OUT])
+    return found
 
 
-def _lanes_of(lead: str) -> tuple[str, ...]:
-    return (LANE,) if lead == "mono-3.5" else STEREO_LANES
+def _is_driven(joints: Joints, cable: Cable) -> bool:
+    """Whether any output drives what a cable between two jacks joins."""
+    lead = lead_of(cable, joints.jack(cable.source), joints.jack(cable.target))
+    return any(_outputs_at(joints, cable.source, cable.target, lead))
 
 
-def _is_ring_grounded(lead: str, lanes: Mapping[str, str], other: Mapping[str, str]) -> bool:
-    """Whether the ring of a jack meets a sleeve: that of a mono plug, or that of a mono jack at the other end."""
-    return "ring" in lanes and (lead == "mono-3.5" or "ring" not in other)
+def _why_no_volts(joints: Joints, start: str, other: str, lead: str) -> str | None:
+    """Return why no cable may join two jacks that carry voltages; None where it may."""
+    ends = start, other
+    lanes = _outputs_at(joints, start, other, lead)
+    for outputs in lanes:
+        if len(outputs) > 1:
+            own = [n for n in outputs if n.partition(":")[0] in ends]
+            rest = [n for n in outputs if n not in own]
+            if len(own) == 1 and rest:
+                taken = other if own[0].partition(":")[0] == start else start
+                return f"{taken} is driven by {listed(rest)} already"
+            return f"two outputs would meet: {listed(outputs)}"
+    if any(lanes):
+        return None
+    if all(joints.jack(name).way is Way.IN for name in ends):
+        return f"{start} and {other} are both inputs: nothing would drive them"
+    cut = next((name for name in ends if _is_cut(joints, name)), None)
+    return f"the plug would cut {cut} off from what drives it now" if cut is not None else None
+
+
+def _is_cut(joints: Joints, name: str) -> bool:
+    """Whether a module that needs an input would lose what its normal gives it."""
+    jack = joints.jack(name)
+    contacts = [joints.contacts[n] for n in joints.lanes[name].values()]
+    return (
+        jack.needed
+        and jack.way is Way.IN
+        and jack.normal is not None
+        and jack.normal_v is None
+        and not any(c.is_plugged for c in contacts)
+    )

@@ -279,6 +279,11 @@ async def ends(desk: Desk, request: Request) -> Response:
     return answer(await to_thread.run_sync(views.ends_view, desk.session, jack))
 
 
+async def drawing(desk: Desk, _request: Request) -> Response:
+    """Answer what there is to draw: modules, jacks, the ways between them, what belongs together."""
+    return answer(await to_thread.run_sync(views.diagram_view, desk.session))
+
+
 async def edit(desk: Desk, request: Request) -> Response:
     """Make edits, all or none; they are on the disk when this is answered."""
     data = await read_json(request)
@@ -452,6 +457,7 @@ ASKED = (
         "?jack=",
         "{revision, jack, ends: [{jack, ok, why, warns, lead, cables}]}",
     ),
+    Asked("GET", "/api/diagram", drawing, "", "{revision, blocks, edges, meetings, groups}"),
     Asked(
         "POST",
         "/api/edits",

@@ -10,6 +10,7 @@ from rigproof.errors import NOWHERE, RigError, UnknownName
 from rigproof.model.project import Project
 from rigproof.model.sheet import Control, RawValue
 from rigproof.net.values import control_value
+from rigproof.readings.diagram import diagram
 from rigproof.readings.survey import survey
 from rigproof.readings.trace import trace
 from rigproof.web.api.plain import plain
@@ -164,6 +165,12 @@ def ends_view(session: Session, jack: str) -> dict[str, Any]:
             for end in found
         ],
     }
+
+
+def diagram_view(session: Session) -> dict[str, Any]:
+    """Return what there is to draw of the patch."""
+    revision, bench = session.bench()
+    return {"revision": revision, **plain(diagram(bench.readings))}
 
 
 def errors_view(state: State) -> list[dict[str, Any]]:
