@@ -1,0 +1,1 @@
+"""The app in a real browser: its own process, its own port, a real mouse and keyboard."""
