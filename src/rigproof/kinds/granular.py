@@ -23,6 +23,7 @@ from math import exp, floor
 from typing import Any
 
 from rigproof.kinds.base import (
+    BLOCK,
     RAIL_V,
     RATE_HZ,
     Kind,
@@ -34,7 +35,7 @@ from rigproof.kinds.base import (
     Span,
     mixed,
 )
-from rigproof.kinds.clipping import clamp, settle
+from rigproof.kinds.clipping import clamp, limit, settle
 from rigproof.kinds.delay_line import MOST_MASK, NEAREST, between, read_line, ring_size
 from rigproof.kinds.edges import schmitt
 from rigproof.kinds.randomness import TWO_32, first_seed, next_random
@@ -52,6 +53,8 @@ EACH = 6
 MOST_GRAINS = 8
 LINE = GRAINS + EACH * MOST_GRAINS
 
+SPARE = BLOCK + 8.0
+"""A grain reads no further back than all of the line but this, as a whole block may have been written before it."""
 LN_2 = math.log(2.0)
 MOST_OCTAVES = 3.0
 FULL_V = 5.0
@@ -75,7 +78,7 @@ def begin_grain(
         total = max(2.0, float(floor(size + 0.5)))
         overtakes = (speed - 1.0 + frozen) * total
         nearest = NEAREST + max(0.0, overtakes)
-        farthest = state[ROOM] - 8.0
+        farthest = state[ROOM] - SPARE
         start = max(NEAREST + floor(late + away + 0.5), nearest)
         state[here + AGE] = 0.0
         state[here + TOTAL] = total
@@ -86,10 +89,48 @@ def begin_grain(
         return
 
 
+def play_grains(state: Any, in_v: Any, left_v: Any, right_v: Any, frozen: float) -> None:
+    """Keep what comes in, unless frozen, and write what all grains play, as long as none begins.
+
+    A grain reads no nearer than `NEAREST`, so it does not matter that all of `in_v` is kept before.
+    """
+    count = in_v.shape[0]
+    room = int(state[ROOM])
+    mask = (room - 1) & MOST_MASK
+    write = int(state[WRITE])
+    on = 0 if frozen > 0.0 else 1
+    if on == 1:
+        for n in range(count):
+            state[LINE + ((write + n) & mask)] = settle(clamp(in_v[n], -RAIL_V, RAIL_V))
+        state[WRITE] = (write + count) & mask
+    for n in range(count):
+        left_v[n] = 0.0
+        right_v[n] = 0.0
+    for here in range(GRAINS, LINE, EACH):
+        total, age, late = state[here + TOTAL], state[here + AGE], state[here + LATE]
+        if total <= 0.0:
+            continue
+        left, right = state[here + LEFT], state[here + RIGHT]
+        turn = 0.5 / total
+        away = on - state[here + SPEED]
+        most = min(count, int(total - age))
+        for n in range(most):
+            window = sine_of_turn(turn * (age + n))
+            place = limit(late, NEAREST, room - SPARE)
+            grain_v = window * window * read_line(state, LINE, mask, write + on * n, place)
+            left_v[n] += left * grain_v
+            right_v[n] += right * grain_v
+            late += away
+        state[here + LATE] = late
+        state[here + AGE] = age + most
+        if age + most >= total:
+            state[here + TOTAL] = 0.0
+
+
 def granular(
     bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int
 ) -> None:
-    """Begin grains, play those that sound, keep what comes in."""
+    """Play the grains from one beginning to the next, then mix."""
     rate_hz = params[RATE_HZ, 0]
     in_v, position_v = bus_v[ins[SIGNAL_IN], start:stop], bus_v[ins[POSITION_IN], start:stop]
     pitch_v, trigger_v = bus_v[ins[PITCH_IN], start:stop], bus_v[ins[TRIGGER_IN], start:stop]
@@ -101,17 +142,18 @@ def granular(
     level_0 = params[LEVEL, 0] + start * level_step
     mix_0 = params[MIX, 0] + start * mix_step
     memory = params[MEMORY_S, 0] * rate_hz
-    room = int(state[ROOM])
-    mask = (room - 1) & MOST_MASK
-    longest = room - 8.0
-    write = int(state[WRITE])
     trigger, freeze, soon = state[TRIGGER_HIGH], state[FREEZE_HIGH], state[NEXT]
+    first = 0
     for n in range(stop - start):
-        was_trigger = trigger
+        was_trigger, was_freeze = trigger, freeze
         trigger = schmitt(trigger_v[n], trigger, THRESHOLD_V)
         freeze = schmitt(freeze_v[n], freeze, THRESHOLD_V)
         soon += density_0 + n * density_step
-        if soon >= 1.0 or trigger > was_trigger:
+        begins = soon >= 1.0 or trigger > was_trigger
+        if begins or freeze != was_freeze:
+            play_grains(state, in_v[first:n], left_v[first:n], right_v[first:n], was_freeze)
+            first = n
+        if begins:
             soon -= 1.0 if soon >= 1.0 else 0.0
             back = params[POSITION, 0] + clamp(position_v[n], -RAIL_V, RAIL_V) / FULL_V
             octaves = params[SEMITONES, 0] / 12.0 + clamp(pitch_v[n], -RAIL_V, RAIL_V)
@@ -125,28 +167,13 @@ def granular(
                 params[SPREAD, 0],
                 freeze,
             )
-        wet_left_v, wet_right_v = 0.0, 0.0
-        for here in range(GRAINS, LINE, EACH):
-            total = state[here + TOTAL]
-            if total > 0.0:
-                window = sine_of_turn(0.5 * state[here + AGE] / total)
-                late = clamp(state[here + LATE], NEAREST, longest)
-                grain_v = window * window * read_line(state, LINE, mask, write, late)
-                wet_left_v += state[here + LEFT] * grain_v
-                wet_right_v += state[here + RIGHT] * grain_v
-                state[here + LATE] = late + (1.0 - freeze) - state[here + SPEED]
-                state[here + AGE] += 1.0
-                if state[here + AGE] >= total:
-                    state[here + TOTAL] = 0.0
+    play_grains(state, in_v[first:], left_v[first:], right_v[first:], freeze)
+    for n in range(stop - start):
         x = clamp(in_v[n], -RAIL_V, RAIL_V)
-        if freeze == 0.0:
-            state[LINE + write] = settle(x)
-            write = (write + 1) & mask
-        level = level_0 + n * level_step
         mix = mix_0 + n * mix_step
-        left_v[n] = clamp((1.0 - mix) * x + mix * level * wet_left_v, -RAIL_V, RAIL_V)
-        right_v[n] = clamp((1.0 - mix) * x + mix * level * wet_right_v, -RAIL_V, RAIL_V)
-    state[WRITE] = write
+        wet = mix * (level_0 + n * level_step)
+        left_v[n] = clamp((1.0 - mix) * x + wet * left_v[n], -RAIL_V, RAIL_V)
+        right_v[n] = clamp((1.0 - mix) * x + wet * right_v[n], -RAIL_V, RAIL_V)
     state[TRIGGER_HIGH] = trigger
     state[FREEZE_HIGH] = freeze
     state[NEXT] = soon
@@ -157,7 +184,7 @@ def prepare(setting: Setting) -> Any:
     import numpy as np
 
     behind_s = setting.span("memory").hi + setting.span("spray").hi
-    room = ring_size(behind_s * setting.rate_hz)
+    room = ring_size(behind_s * setting.rate_hz + SPARE)
     state = np.zeros(LINE + room)
     state[ROOM] = room
     state[SEED] = first_seed(setting.seed, setting.name)
