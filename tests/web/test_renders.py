@@ -15,6 +15,9 @@ from tests.web.conftest import OWN, SOCKET, App
 NODE = 100_000 / 101_000
 """1 kilohm into 100 kilohm: what Ohm's law leaves of the voice's volts at the desk."""
 
+LOUD_S = 4.0
+"""The second section begins after two bars of four beats at 120 beats a minute: 2 x 4 x 60/120 s."""
+
 
 def finished(app: App, wish: dict[str, Any], stage: str = "done") -> Any:
     """Start a render and wait until it is over."""
@@ -68,6 +71,20 @@ def test_a_stretch_with_stem_and_probe(app: App) -> None:
         assert app.client.get(f"{base}/files/{name}").status_code == 404
     app.client.delete(base, headers=OWN)
     app.get(base, 404)
+
+
+def test_the_mix_has_an_outline_too(app: App) -> None:
+    """What the file itself holds, full scale at 1; and the render says where in the set it begins."""
+    said = finished(app, {"section": "loud", "from_bar": 1, "seconds": 0.25})
+    base = f"/api/renders/{said['id']}"
+    data, _ = soundfile.read(io.BytesIO(app.client.get(f"{base}/files/mix.wav").content))
+    seen = app.get(f"{base}/probe", jack="mix", length_s=0.25, columns=10)
+    assert len(seen["lanes"]) == data.shape[1]
+    for lane, channel in zip(seen["lanes"], data.T, strict=True):
+        low, high = outline(channel, 10)
+        np.testing.assert_array_equal(lane["low_v"], low)
+        np.testing.assert_array_equal(lane["high_v"], high)
+    assert said["start_s"] == LOUD_S
 
 
 def test_a_render_can_be_stopped(app: App) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from rigproof.checks import Bench, run_checks
+from rigproof.checks import CHECKS, Bench, run_checks
 from rigproof.errors import RigError
 from rigproof.files.load import load_project
 from rigproof.web.api.commands import COMMANDS, fields_of, read_command
@@ -56,6 +56,7 @@ def test_the_proof_is_that_of_the_checks(app: App) -> None:
     wanted = [(f.check, f.at, f.message) for f in run_checks(Bench.of(project))]
     found = app.get("/api/proof")["findings"]
     assert [(f["finding"], f["at"], f["message"]) for f in found] == wanted
+    assert [f["family"] for f in found] == [CHECKS[name].family for name, _, _ in wanted]
 
 
 def test_readings_and_trace(app: App) -> None:

@@ -33,7 +33,7 @@ from rigproof.web.api.library import kinds_view, library_view, sheet_view
 from rigproof.web.api.page import PAGE, PAGE_PATHS, page_file
 from rigproof.web.api.probes import COLUMNS_LIMIT, probe_view
 from rigproof.web.api.problems import Refusal, problem_data, refused_edit
-from rigproof.web.api.rendering import DEPTHS, JACKS_LIMIT, LONGEST_S, RATES_HZ, Wish
+from rigproof.web.api.rendering import DEPTHS, JACKS_LIMIT, LONGEST_S, MIX, RATES_HZ, Wish
 from rigproof.web.api.session import DISK, Change, Session
 from rigproof.web.api.sheet_form import draft_view, new_sheet, read_form
 from rigproof.web.api.uploads import sample_names, take_sample
@@ -414,9 +414,11 @@ async def render_file(desk: Desk, request: Request) -> Response:
 
 
 async def probe(desk: Desk, request: Request) -> Response:
-    """Answer what a probe at a jack has seen: outline, level, spectrum."""
+    """Answer what a probe at a jack has seen: outline, level, spectrum. `mix` is what the room hears, full scale at 1."""
     query = request.query_params
-    path = desk.jobs.file(request.path_params["id"], f"probe.{query.get('jack', '')}.wav")
+    jack = query.get("jack", "")
+    file = "mix.wav" if jack == MIX else f"probe.{jack}.wav"
+    path = desk.jobs.file(request.path_params["id"], file)
     at_s = number(query.get("at_s", "0"), "at_s", lo=0.0, hi=LONGEST_S)
     length_s = number(query.get("length_s", "1"), "length_s", lo=1e-4, hi=LONGEST_S)
     columns = int(number(query.get("columns", "800"), "columns", lo=1, hi=COLUMNS_LIMIT))
@@ -493,7 +495,7 @@ ASKED = (
         "/api/renders",
         start_render,
         "{section, from_bar, seconds, rate_hz, bits, stems, stem_volts, probes}",
-        "{id, revision, stage, title, done_s, seconds, rate_hz, files, errors}",
+        "{id, revision, stage, title, start_s, done_s, seconds, rate_hz, files, errors}",
     ),
     Asked("GET", "/api/renders/{id}", render, "", "the same, and {clipped_samples, loudness}"),
     Asked("DELETE", "/api/renders/{id}", stop_render, "", "the same"),

@@ -83,6 +83,7 @@ class Job:
             "revision": self.revision,
             "stage": self.stage.value,
             "title": self.stretch.title,
+            "start_s": self.stretch.start_s,
             "done_s": self.done_s,
             "seconds": self.stretch.seconds,
             "rate_hz": self.wish.rate_hz,

@@ -43,11 +43,12 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Stretch:
-    """How long, with which moves, and what it is called."""
+    """How long, with which moves, what it is called, and where in the set it begins."""
 
     seconds: float
     events: tuple[Event, ...]
     title: str
+    start_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +103,7 @@ def stretch_of(net: Net, wish: Wish) -> Stretch:
     seconds = wish.seconds or room_s
     if seconds > LONGEST_S:
         raise RigError(NOWHERE, "this is too long", expected=f"at most {LONGEST_S:g} s at a time")
-    return Stretch(seconds, excerpt(net, whole, start_s, seconds).events, title)
+    return Stretch(seconds, excerpt(net, whole, start_s, seconds).events, title, start_s)
 
 
 def tracks_of(net: Net, wish: Wish) -> tuple[Track, ...]:

@@ -87,6 +87,7 @@ def finding_view(finding: Finding) -> dict[str, Any]:
     fix = finding.fix
     return {
         "finding": finding.check,
+        "family": check.family,
         "severity": finding.severity.value,
         "at": finding.at,
         "where": where_data(finding.where),
