@@ -226,6 +226,8 @@ export type Severity = "stops-the-show" | "hurts" | "worth-knowing";
 
 export interface Finding {
   finding: string;
+  /** The family of checks that it belongs to. */
+  family: string;
   severity: Severity;
   at: string;
   where: Where | null;
@@ -346,6 +348,8 @@ export interface Job {
   revision: number;
   stage: Stage;
   title: string;
+  /** Where in the set the stretch begins. */
+  start_s: number;
   done_s: number;
   seconds: number;
   rate_hz: number;
