@@ -1,10 +1,12 @@
 """The app opens: it comes up on a real port, draws itself in a real browser, and shows the project it was given."""
 
+import json
 import re
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from setup import front
 from tests.browser.conftest import OpenPage
 from tests.browser.driving import DESK, TABLET, App, accessibility_faults, enter
 
@@ -30,6 +32,18 @@ def test_text_is_set_in_the_faces_that_come_along(page: Page) -> None:
         "getComputedStyle(document.body).fontFamily.split(',')[0].replaceAll('\"', '')"
     )
     assert page.evaluate("([f]) => document.fonts.check(`16px '${f}'`)", [family])
+
+
+def test_the_licences_of_all_that_is_packed_in_are_at_hand(app: App, page: Page) -> None:
+    """Those that a worker or a style sheet brings in, too: elkjs asks for its notice, the faces for theirs."""
+    wanted = json.loads((front.UI / "package.json").read_text("utf-8"))["dependencies"]
+    told = page.request.get(f"{app.address}licences.txt")
+    assert told.ok
+    text = told.text()
+    for name in [*wanted, "svelte"]:
+        assert re.search(rf"^{re.escape(name)} \d", text, re.MULTILINE), name
+    assert "Eclipse Public License" in text
+    assert "SIL OPEN FONT LICENSE" in text
 
 
 @pytest.mark.parametrize("sheet", ["light", "dark"])

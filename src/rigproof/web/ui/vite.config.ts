@@ -1,11 +1,12 @@
 import { svelte } from "@sveltejs/vite-plugin-svelte";
 import { svelteTesting } from "@testing-library/svelte/vite";
 import { defineConfig } from "vitest/config";
+import { licences } from "./licences";
 
 // The server's policy allows no inline code and no data: fonts, so everything becomes a file of its own.
 export default defineConfig({
   base: "./",
-  plugins: [svelte(), svelteTesting()],
+  plugins: [svelte(), svelteTesting(), licences()],
   build: {
     outDir: "../page",
     emptyOutDir: true,
