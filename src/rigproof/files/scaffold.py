@@ -117,12 +117,7 @@ def create_project(
         raise FileError(
             where, "a project cannot be called this", found=shown(called), expected=wrong.expected
         ) from None
-    written = {
-        "rig.toml": RIG_TEXT,
-        f"{name}.patch.toml": PATCH_TEXT,
-        f"{name}.set.toml": SET_TEXT,
-    }
-    quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
+    written = scaffold_texts(name, title)
     is_new = not folder.exists()
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -134,14 +129,27 @@ def create_project(
         (folder / MODULES).mkdir()
         (folder / SAMPLES).mkdir()
         for file, text in written.items():
-            filled = text.format(title=quoted, modules=MODULES, samples=SAMPLES)
-            write_whole(folder / file, filled.encode("utf-8"), folder)
+            write_whole(folder / file, text.encode("utf-8"), folder)
     except BaseException as error:
         _take_back(folder, written, is_new=is_new)
         if isinstance(error, OSError):
             raise cannot_write(where, error) from None
         raise
     return [folder / file for file in written]
+
+
+def scaffold_texts(name: str, title: str) -> dict[str, str]:
+    """Return the texts of a new project by file name. `name` is the patch's id, `title` is shown."""
+    quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ") + '"'
+    texts = {
+        "rig.toml": RIG_TEXT,
+        f"{name}.patch.toml": PATCH_TEXT,
+        f"{name}.set.toml": SET_TEXT,
+    }
+    return {
+        file: text.format(title=quoted, modules=MODULES, samples=SAMPLES)
+        for file, text in texts.items()
+    }
 
 
 def id_from(called: str) -> str:

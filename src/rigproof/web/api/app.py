@@ -24,12 +24,14 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from rigproof.errors import NOWHERE, RigError, ShapeError
 from rigproof.web.api import views
+from rigproof.web.api.beginning import begun, read_wanted
 from rigproof.web.api.commands import read_command
 from rigproof.web.api.events import CLIENTS_LIMIT, Hub, Listener
 from rigproof.web.api.guard import BUG, ENTER, Guard
 from rigproof.web.api.jobs import Jobs
 from rigproof.web.api.keys import Keys
 from rigproof.web.api.library import kinds_view, library_view, sheet_view
+from rigproof.web.api.opening import Opening
 from rigproof.web.api.page import PAGE, PAGE_PATHS, page_file
 from rigproof.web.api.probes import COLUMNS_LIMIT, probe_view
 from rigproof.web.api.problems import Refusal, problem_data, refused_edit
@@ -53,12 +55,17 @@ log = logging.getLogger(__name__)
 class Desk:
     """What every route works with."""
 
-    session: Session
+    opening: Opening
     jobs: Jobs
     keys: Keys
     hub: Hub
     cookie_name: str
     poll_s: float = POLL_S
+
+    @property
+    def session(self) -> Session:
+        """The open project; raises `Refusal` while there is none."""
+        return self.opening.session
 
 
 Handler = Callable[[Desk, Request], Awaitable[Response]]
@@ -241,9 +248,37 @@ async def asked(_desk: Desk, _request: Request) -> Response:
 async def project(desk: Desk, request: Request) -> Response:
     """Answer everything that the files say, and what is wrong with them; `sheets=no` leaves out the sheets."""
     with_sheets = request.query_params.get("sheets") != "no"
-    return answer(
-        await to_thread.run_sync(lambda: views.project_view(desk.session, with_sheets=with_sheets))
-    )
+    return answer(await to_thread.run_sync(lambda: _project(desk.opening, with_sheets)))
+
+
+def _project(opening: Opening, with_sheets: bool) -> dict[str, Any]:
+    session = opening.opened
+    if session is None:
+        return views.empty_view(opening.folder.name, opening.errors)
+    return views.project_view(session, with_sheets=with_sheets)
+
+
+async def begin(desk: Desk, request: Request) -> Response:
+    """Begin a project where there is none; nothing is written over."""
+    data = await read_json(request)
+    by = client_of(data)
+    data.pop("client")
+    return answer(await to_thread.run_sync(_begin, desk.opening, data, by), 201)
+
+
+def _begin(opening: Opening, data: dict[str, Any], by: str) -> dict[str, Any]:
+    try:
+        files, words, says = begun(opening, read_wanted(data))
+    except RigError as error:
+        raise refused_edit([error]) from None
+    session = opening.begin(files, by=by, words=words)
+    return {
+        "revision": session.revision,
+        "words": words,
+        "files": sorted(files),
+        "says": list(says),
+        **session.travel_words(),
+    }
 
 
 async def text(desk: Desk, request: Request) -> Response:
@@ -358,13 +393,13 @@ async def draft(desk: Desk, request: Request) -> Response:
 
 async def library(desk: Desk, _request: Request) -> Response:
     """Answer every sheet that can be added, in short."""
-    return answer(await to_thread.run_sync(library_view, desk.session.folder))
+    return answer(await to_thread.run_sync(library_view, desk.opening.folder))
 
 
 async def library_sheet(desk: Desk, request: Request) -> Response:
     """Answer one sheet in full, with its text."""
     name = request.path_params["name"]
-    return answer(await to_thread.run_sync(sheet_view, desk.session.folder, name))
+    return answer(await to_thread.run_sync(sheet_view, desk.opening.folder, name))
 
 
 async def kinds(_desk: Desk, _request: Request) -> Response:
@@ -414,7 +449,7 @@ async def render_file(desk: Desk, request: Request) -> Response:
 
 
 async def probe(desk: Desk, request: Request) -> Response:
-    """Answer what a probe at a jack has seen: outline, level, spectrum. `mix` is what the room hears, full scale at 1."""
+    """Answer what a probe at a jack has seen: outline, level, spectrum; `mix` is what the room hears."""
     query = request.query_params
     jack = query.get("jack", "")
     file = "mix.wav" if jack == MIX else f"probe.{jack}.wav"
@@ -440,7 +475,15 @@ ASKED = (
         "/api/project",
         project,
         "?sheets=no",
-        "{revision, folder, files, errors, undo, redo, rig, patch, set, insides, sheets, controls}",
+        "{empty, revision, folder, files, errors, undo, redo, rig, patch, set, insides, sheets, controls}",
+    ),
+    Asked(
+        "POST",
+        "/api/begin",
+        begin,
+        "{client, start: demo | blank | owned, name, rows, rails_ma, tempo_bpm, modules, controller, interface, "
+        "first_sound}",
+        "{revision, words, files, undo, redo, says}",
     ),
     Asked("GET", "/api/texts/{name:path}", text, "", "{revision, file, text}"),
     Asked("GET", "/api/proof", proof, "", "{revision, survey, counts, findings}"),
@@ -525,7 +568,7 @@ async def _listen(desk: Desk, socket: WebSocket) -> None:
     desk.hub.listeners.add(listener)
     hearing = asyncio.create_task(_hear(socket))
     try:
-        await socket.send_json({"event": "hello", "revision": desk.session.revision})
+        await socket.send_json({"event": "hello", "revision": desk.opening.revision})
         while True:
             next_event = asyncio.create_task(listener.queue.get())
             await asyncio.wait({next_event, hearing}, return_when=asyncio.FIRST_COMPLETED)
@@ -589,14 +632,14 @@ async def _gone(_request: Request, _error: Exception) -> Response:
 def build_app(
     path: Path, *, port: int, keys: Keys, poll_s: float = POLL_S, page: Path = PAGE
 ) -> ASGIApp:
-    """Return the server's app for a project folder or patch file, behind its guard. `page` is the built page.
+    """Return the server's app for a folder or patch file, behind its guard. `page` is the built page.
 
-    Raises `RigError` when there is no project at the path.
+    Raises `RigError` when there is something at the path that cannot be opened.
     """
     hub = Hub()
-    session = Session(path, tell=hub.tell)
+    opening = Opening(path, tell=hub.tell)
     cookie_name = f"rigproof-{port}"
-    desk = Desk(session, Jobs(session, hub.tell), keys, hub, cookie_name, poll_s)
+    desk = Desk(opening, Jobs(opening, hub.tell), keys, hub, cookie_name, poll_s)
 
     @asynccontextmanager
     async def running(_app: Starlette) -> AsyncIterator[None]:
@@ -640,6 +683,6 @@ async def _watch(desk: Desk) -> None:
     while True:
         await asyncio.sleep(desk.poll_s)
         try:
-            await to_thread.run_sync(desk.session.refresh)
+            await to_thread.run_sync(desk.opening.refresh)
         except Exception:
             log.exception("the folder could not be looked at")

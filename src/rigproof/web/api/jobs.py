@@ -20,6 +20,7 @@ from typing import Any
 from rigproof.errors import NOWHERE, RigError, RigErrors
 from rigproof.model.project import Project
 from rigproof.net.flatten import flatten
+from rigproof.web.api.opening import Opening
 from rigproof.web.api.plain import plain
 from rigproof.web.api.problems import Refusal, error_data, refused_edit
 from rigproof.web.api.rendering import (
@@ -32,7 +33,7 @@ from rigproof.web.api.rendering import (
     stretch_of,
     tracks_of,
 )
-from rigproof.web.api.session import Event, Session
+from rigproof.web.api.session import Event
 
 WAITING_LIMIT = 4
 KEPT_LIMIT = 8
@@ -105,8 +106,8 @@ class Job:
 class Jobs:
     """The renders of one session. `close` stops and removes everything."""
 
-    def __init__(self, session: Session, tell: Callable[[Event], None]) -> None:
-        self.session = session
+    def __init__(self, opening: Opening, tell: Callable[[Event], None]) -> None:
+        self.opening = opening
         self.tell = tell
         self.jobs: dict[str, Job] = {}
         self._folder = Path()
@@ -135,7 +136,7 @@ class Jobs:
 
         Raises `Refusal` when the project has errors, the wish makes no sense, too many wait or the disk is too full.
         """
-        state = self.session.state
+        state = self.opening.session.state
         project = state.loaded.project
         if project is None or state.errors:
             raise Refusal(
@@ -242,7 +243,7 @@ class Jobs:
                 self.tell(_event(job))
 
         net = flatten(job.project, rate_hz=float(job.wish.rate_hz))
-        sounds = load_sounds(net, job.project, self.session.folder)
+        sounds = load_sounds(net, job.project, self.opening.folder)
         tell(0.0)
         job.heard = render_tracks(
             net, job.stretch, job.tracks, sounds=sounds, folder=job.folder, tell=tell

@@ -79,8 +79,11 @@ class Proved:
 class Session:
     """One open project folder. Every method may be called from any thread."""
 
-    def __init__(self, path: Path, *, tell: Callable[[Event], None] | None = None) -> None:
-        """`path` is the project folder, or one patch file in it; `tell` is called with every event.
+    def __init__(
+        self, path: Path, *, tell: Callable[[Event], None] | None = None, first: int = 0
+    ) -> None:
+        """`path` is the project folder, or one patch file in it; `tell` is called with every event. `first` is the
+        number of the first revision.
 
         Raises `RigError` when there is no project at the path.
         """
@@ -97,7 +100,7 @@ class Session:
         journal.finish(self.folder)
         self._disk = Disk(self.folder)
         self._disk.look()
-        self._state = self._load(0)
+        self._state = self._load(first)
         self._disk.sounds_changed(self._sound_names())
 
     # --- what there is -----------------------------------------------------------------------------------------------
@@ -369,6 +372,11 @@ class Session:
             "errors": len(self._state.errors),
             **self.travel_words(),
         }
+
+    def opened_event(self, *, by: str, words: str) -> Event:
+        """Return what clients are told when the project has just been opened."""
+        files = tuple(self.text_names())
+        return self.event(Change(self.revision, by, words, files, frozenset()))
 
     def travel_words(self) -> dict[str, str | None]:
         """Return what undo and redo would do now, None where there is nothing."""

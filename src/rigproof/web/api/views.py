@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rigproof.checks import CHECKS, Finding, Severity
@@ -23,6 +24,7 @@ def project_view(session: Session, *, with_sheets: bool = True) -> dict[str, Any
     state = session.state
     project = state.loaded.partial
     return {
+        "empty": False,
         "revision": state.revision,
         "folder": session.folder.name,
         "files": session.text_names(),
@@ -34,6 +36,25 @@ def project_view(session: Session, *, with_sheets: bool = True) -> dict[str, Any
         "insides": [] if project is None else plain(project.insides),
         "sheets": {} if project is None or not with_sheets else plain(project.sheets),
         "controls": {} if project is None else controls_view(project),
+    }
+
+
+def empty_view(folder: str, errors: Sequence[RigError]) -> dict[str, Any]:
+    """Return the same of a folder that holds no project yet."""
+    return {
+        "empty": True,
+        "revision": 0,
+        "folder": folder,
+        "files": [],
+        "errors": [error_data(error) for error in errors],
+        "undo": None,
+        "redo": None,
+        "rig": None,
+        "patch": None,
+        "set": None,
+        "insides": [],
+        "sheets": {},
+        "controls": {},
     }
 
 
