@@ -9,7 +9,7 @@ export interface Spot {
 }
 
 /** Families whose matters are settled at the case: what is screwed in, and what it draws. */
-const AT_THE_CASE = new Set(["power", "fit", "distribution"]);
+export const AT_THE_CASE = new Set(["power", "fit", "distribution"]);
 
 /**
  * Return everything of the rig that a place names, in the order in which it is named: `a.b to c.d` is a cable and two

@@ -2,6 +2,7 @@
 import type {
   Changed,
   Edit,
+  FileChange,
   Happening,
   Job,
   Project,
@@ -107,6 +108,11 @@ export interface RenderWish {
   fix?: { finding: string; at: string };
 }
 
+export interface FixPreview {
+  revision: number;
+  words: string;
+  files: FileChange[];
+}
 export interface ProbeLane {
   low_v: number[];
   high_v: number[];
@@ -136,6 +142,9 @@ export const api = {
     ask<Changed>("POST", "/api/edits", { client, revision, edits, keep_mine }),
   fix: (client: string, revision: number, finding: string, at: string) =>
     ask<Changed>("POST", "/api/fixes", { client, revision, finding, at }),
+  /** What a fix would write, without writing it. */
+  fixPreview: (finding: string, at: string) =>
+    ask<FixPreview>("GET", `/api/fixes/preview${query({ finding, at })}`),
   undo: (client: string, revision: number) =>
     ask<Changed>("POST", "/api/undo", { client, revision }),
   redo: (client: string, revision: number) =>

@@ -265,6 +265,39 @@ export interface WayOut {
   headroom_db: number | null;
   proved_headroom_db: number | null;
 }
+/** A line that pulses. */
+export interface Track {
+  name: string;
+  row: number;
+  pulse: Pulse;
+}
+/** After how long what is locked to the tempo repeats; exact fractions as text. */
+export interface Cycle {
+  quarters: string | null;
+  bars: string | null;
+  locked: Track[];
+  free: Track[];
+  by_chance: Track[];
+}
+/** A section of the set on the clock. */
+export interface PassageSpan {
+  id: string;
+  title: string;
+  start_s: number;
+  length_s: number;
+  tempo_bpm: number;
+}
+export interface Timeline {
+  length_s: number;
+  passages: PassageSpan[];
+  events: unknown[];
+}
+/** What a change would make of one file; null where there is none. */
+export interface FileChange {
+  file: string;
+  before: string | null;
+  after: string | null;
+}
 export interface Survey {
   rig: string;
   patch: string;
@@ -278,7 +311,8 @@ export interface Survey {
   rails: { rail: string; given_ma: number | null; drawn_ma: number }[];
   way_out: WayOut[];
   clocks: { name: string; pulse: Pulse; depth: number; parent: string | null }[];
-  [more: string]: unknown;
+  cycle: Cycle;
+  timeline: Timeline;
 }
 export interface Proof {
   revision: number;
