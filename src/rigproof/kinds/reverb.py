@@ -23,6 +23,7 @@ from math import exp, sqrt
 from typing import Any
 
 from rigproof.kinds.base import (
+    BLOCK,
     RAIL_V,
     RATE_HZ,
     ZERO,
@@ -35,9 +36,10 @@ from rigproof.kinds.base import (
     Span,
     mixed,
 )
-from rigproof.kinds.clipping import clamp, settle
-from rigproof.kinds.edges import schmitt
+from rigproof.kinds.clipping import clamp, limit, settle
+from rigproof.kinds.edges import schmitt, steady_samples
 from rigproof.kinds.limits import within
+from rigproof.kinds.stereo_delay import blend, blended
 
 DECAY_S, COLOUR, MIX, SIZE, PRE_DELAY_S = 1, 2, 3, 4, 5
 LEFT_IN, RIGHT_IN, HOLD_IN = 0, 1, 2
@@ -57,13 +59,16 @@ THRESHOLD_V = 1.0
 """Hold is high from here up. Common practice, no source. [V]"""
 
 HOLD_HIGH, LAST_DECAY, LAST_COLOUR, LOUDNESS, WRITE, LINE_MASK, DIFFUSER_MASK, PRE_MASK = range(8)
-"""The three masks are the sizes of the memories less one, in frames; the write place is common to all."""
-LENGTH, GAIN, PULL, LOW, OUT = 8, 16, 24, 32, 40
-"""Of each line: samples; gain and pull of its low pass and what that holds; what came out."""
-SHORT, WAIT = 48, 52
-"""Samples of the four all-passes, and of the pre-delay."""
-MEMORY = 53
-"""Frames of eight lines, behind them frames of four all-passes, behind them frames of two pre-delays."""
+"""The three masks are the sizes of the memories less one; the write place is common to all."""
+LENGTH, GAIN, PULL, LOW = 8, 16, 24, 32
+"""Of each line: samples; gain and pull of its low pass and what that holds."""
+SHORT, WAIT, SHORTEST = 40, 44, 45
+"""Samples of the four all-passes, of the pre-delay, and of the shortest of lines and all-passes."""
+ROWS = 46
+"""A block of what comes out of each line; zero between calls."""
+MEMORY = ROWS + LINES * BLOCK
+"""Memories of eight lines, behind them those of four all-passes, behind them those of two pre-delays. Behind each
+stands its first block once more, so that a block can be read in one piece wherever it begins."""
 DIFFUSERS = 4
 
 
@@ -85,95 +90,243 @@ def absorption(line_s: float, decay_s: float, colour: float) -> tuple[float, flo
     return gain, (1.0 - high) / (1.0 + high)
 
 
-def diffused(state: Any, here: int, late: int, x: float) -> float:
-    """Return a sample behind an all-pass, (z^-D - g) / (1 - g z^-D): it writes at `here` and reads at `late`."""
-    late_v = state[late]
+def repeat_start(state: Any, memory: int, mask: int, place: int, count: int) -> None:
+    """Keep the first block of a memory and what stands behind its end the same; `count` were written at `place`."""
+    room = mask + 1
+    if place < BLOCK:
+        for n in range(memory + place, memory + min(place + count, BLOCK)):
+            state[n + room] = state[n]
+    elif place + count > room:
+        for n in range(memory, memory + place + count - room):
+            state[n] = state[n + room]
+
+
+def delayed(out_v: Any, in_v: Any, state: Any, memory: int, mask: int, late: int) -> None:
+    """Write what came in `late` samples ago; `late` may be less than a block, and 0."""
+    count = out_v.shape[0]
+    place = int(state[WRITE]) & mask
+    to_v = state[memory + place : memory + place + count]
+    for n in range(count):
+        to_v[n] = settle(clamp(in_v[n], -RAIL_V, RAIL_V))
+    repeat_start(state, memory, mask, place, count)
+    place = memory + ((int(state[WRITE]) - late) & mask)
+    from_v = state[place : place + count]
+    for n in range(count):
+        out_v[n] = from_v[n]
+
+
+def diffuse(out_v: Any, state: Any, memory: int, mask: int, late: int) -> None:
+    """Pass an all-pass in place, (z^-D - g) / (1 - g z^-D)."""
+    count = out_v.shape[0]
+    place = int(state[WRITE]) & mask
+    to_v = state[memory + place : memory + place + count]
+    late_place = memory + ((int(state[WRITE]) - late) & mask)
+    late_v = state[late_place : late_place + count]
+    for n in range(count):
+        v = out_v[n] + DIFFUSION * late_v[n]
+        out_v[n] = late_v[n] - DIFFUSION * v
+        to_v[n] = settle(v)
+    repeat_start(state, memory, mask, place, count)
+
+
+def read_four(state: Any, first: int, count: int) -> None:
+    """Write four lines, from number `first`, into their rows: absorbed, or as they are while held."""
+    mask = int(state[LINE_MASK])
+    size = mask + 1 + BLOCK
+    write = int(state[WRITE])
+    held = state[HOLD_HIGH] > 0.0
+    row = ROWS + first * BLOCK
+    row_0, row_1 = state[row : row + count], state[row + BLOCK : row + BLOCK + count]
+    row += 2 * BLOCK
+    row_2, row_3 = state[row : row + count], state[row + BLOCK : row + BLOCK + count]
+    memory = MEMORY + first * size
+    place = memory + ((write - int(state[LENGTH + first])) & mask)
+    line_0 = state[place : place + count]
+    place = memory + size + ((write - int(state[LENGTH + first + 1])) & mask)
+    line_1 = state[place : place + count]
+    place = memory + 2 * size + ((write - int(state[LENGTH + first + 2])) & mask)
+    line_2 = state[place : place + count]
+    place = memory + 3 * size + ((write - int(state[LENGTH + first + 3])) & mask)
+    line_3 = state[place : place + count]
+    gain_0, gain_1 = state[GAIN + first], state[GAIN + first + 1]
+    gain_2, gain_3 = state[GAIN + first + 2], state[GAIN + first + 3]
+    pull_0, pull_1 = state[PULL + first], state[PULL + first + 1]
+    pull_2, pull_3 = state[PULL + first + 2], state[PULL + first + 3]
+    low_0, low_1 = state[LOW + first], state[LOW + first + 1]
+    low_2, low_3 = state[LOW + first + 2], state[LOW + first + 3]
+    # Each sum waits for one product only.
+    for n in range(count):
+        low_0 = pull_0 * low_0 + (1.0 - pull_0) * line_0[n]
+        low_1 = pull_1 * low_1 + (1.0 - pull_1) * line_1[n]
+        low_2 = pull_2 * low_2 + (1.0 - pull_2) * line_2[n]
+        low_3 = pull_3 * low_3 + (1.0 - pull_3) * line_3[n]
+        row_0[n] = line_0[n] if held else gain_0 * low_0
+        row_1[n] = line_1[n] if held else gain_1 * low_1
+        row_2[n] = line_2[n] if held else gain_2 * low_2
+        row_3[n] = line_3[n] if held else gain_3 * low_3
+    state[LOW + first], state[LOW + first + 1] = settle(low_0), settle(low_1)
+    state[LOW + first + 2], state[LOW + first + 3] = settle(low_2), settle(low_3)
+
+
+def sums_and_differences(
+    a0: float, a1: float, a2: float, a3: float, a4: float, a5: float, a6: float, a7: float
+) -> tuple[float, float, float, float, float, float, float, float]:
+    """Return Hadamard's matrix of eight rows times a vector: three rounds of sums and differences."""
+    b0, b1, b2, b3 = a0 + a1, a0 - a1, a2 + a3, a2 - a3
+    b4, b5, b6, b7 = a4 + a5, a4 - a5, a6 + a7, a6 - a7
+    a0, a2, a1, a3 = b0 + b2, b0 - b2, b1 + b3, b1 - b3
+    a4, a6, a5, a7 = b4 + b6, b4 - b6, b5 + b7, b5 - b7
+    return a0 + a4, a1 + a5, a2 + a6, a3 + a7, a0 - a4, a1 - a5, a2 - a6, a3 - a7
+
+
+def mix_lines(left_v: Any, right_v: Any, state: Any, loudness: float, feed: float) -> None:
+    """Mix all rows by the matrix and feed them with what comes in; in its place stands then what is heard of them."""
+    rows = state[ROWS:MEMORY]
+    for n in range(left_v.shape[0]):
+        fed_left_v, fed_right_v = feed * left_v[n], feed * right_v[n]
+        a0, a1 = rows[n], rows[n + BLOCK]
+        a2, a3 = rows[n + 2 * BLOCK], rows[n + 3 * BLOCK]
+        a4, a5 = rows[n + 4 * BLOCK], rows[n + 5 * BLOCK]
+        a6, a7 = rows[n + 6 * BLOCK], rows[n + 7 * BLOCK]
+        left_v[n] = limit(loudness * (a0 - a2 + a4 - a6), -RAIL_V, RAIL_V)
+        right_v[n] = limit(loudness * (a1 - a3 + a5 - a7), -RAIL_V, RAIL_V)
+        a0, a1, a2, a3, a4, a5, a6, a7 = sums_and_differences(a0, a1, a2, a3, a4, a5, a6, a7)
+        rows[n] = a0 / ROOT_8 + fed_left_v
+        rows[n + BLOCK] = a1 / ROOT_8 + fed_right_v
+        rows[n + 2 * BLOCK] = a2 / ROOT_8 + fed_left_v
+        rows[n + 3 * BLOCK] = a3 / ROOT_8 + fed_right_v
+        rows[n + 4 * BLOCK] = a4 / ROOT_8 + fed_left_v
+        rows[n + 5 * BLOCK] = a5 / ROOT_8 + fed_right_v
+        rows[n + 6 * BLOCK] = a6 / ROOT_8 + fed_left_v
+        rows[n + 7 * BLOCK] = a7 / ROOT_8 + fed_right_v
+
+
+def write_lines(state: Any, count: int) -> None:
+    """Let every line take in its row."""
+    mask = int(state[LINE_MASK])
+    place = int(state[WRITE]) & mask
+    for i in range(LINES):
+        memory = MEMORY + i * (mask + 1 + BLOCK)
+        row = state[ROWS + i * BLOCK : ROWS + i * BLOCK + count]
+        to_v = state[memory + place : memory + place + count]
+        for n in range(count):
+            to_v[n] = settle(within(row[n], LIMIT_V))
+            row[n] = 0.0
+        repeat_start(state, memory, mask, place, count)
+
+
+def keep(state: Any, memory: int, mask: int, write: int, value_v: float) -> None:
+    """Write one sample into a memory."""
+    place = write & mask
+    settled_v = settle(value_v)
+    state[memory + place] = settled_v
+    if place < BLOCK:
+        state[memory + place + mask + 1] = settled_v
+
+
+def diffused(state: Any, memory: int, mask: int, write: int, late: int, x: float) -> float:
+    """Return one sample behind an all-pass, as `diffuse` does."""
+    late_v = state[memory + ((write - late) & mask)]
     v = x + DIFFUSION * late_v
-    state[here] = settle(v)
+    keep(state, memory, mask, write, v)
     return float(late_v - DIFFUSION * v)
 
 
-def fed(mixed_v: float, fed_v: float) -> float:
-    """Return what a line takes in: its share of all lines, whose power is kept, and of the sound."""
-    return settle(within(mixed_v / ROOT_8 + fed_v, LIMIT_V))
+def absorbed(state: Any, line: int, late_v: float, held: bool) -> float:
+    """Return one sample of a line, as `read_four` does."""
+    pull = state[PULL + line]
+    low_v = pull * state[LOW + line] + (1.0 - pull) * late_v
+    state[LOW + line] = settle(low_v)
+    return float(late_v if held else state[GAIN + line] * low_v)
+
+
+def mix_once(left_v: Any, right_v: Any, state: Any, loudness: float, feed: float) -> None:
+    """Read, mix and write one sample of all lines, as `read_four`, `mix_lines` and `write_lines` do."""
+    mask = int(state[LINE_MASK])
+    size = mask + 1 + BLOCK
+    write = int(state[WRITE])
+    held = state[HOLD_HIGH] > 0.0
+    fed_left_v, fed_right_v = feed * left_v[0], feed * right_v[0]
+    for i in range(LINES):
+        late_v = state[MEMORY + i * size + ((write - int(state[LENGTH + i])) & mask)]
+        state[ROWS + i] = absorbed(state, i, late_v, held)
+    a0, a1, a2, a3 = state[ROWS], state[ROWS + 1], state[ROWS + 2], state[ROWS + 3]
+    a4, a5, a6, a7 = state[ROWS + 4], state[ROWS + 5], state[ROWS + 6], state[ROWS + 7]
+    left_v[0] = limit(loudness * (a0 - a2 + a4 - a6), -RAIL_V, RAIL_V)
+    right_v[0] = limit(loudness * (a1 - a3 + a5 - a7), -RAIL_V, RAIL_V)
+    mixed_v = sums_and_differences(a0, a1, a2, a3, a4, a5, a6, a7)
+    for i in range(LINES):
+        fed_v = mixed_v[i] / ROOT_8 + (fed_left_v if i % 2 == 0 else fed_right_v)
+        keep(state, MEMORY + i * size, mask, write, within(fed_v, LIMIT_V))
+        state[ROWS + i] = 0.0
+
+
+def tune(params: Any, state: Any) -> None:
+    """Work out the lines' low passes for a decay and a colour."""
+    state[LAST_DECAY] = params[DECAY_S, 0]
+    state[LAST_COLOUR] = params[COLOUR, 0]
+    power = 0.0
+    for i in range(LINES):
+        line_s = state[LENGTH + i] / params[RATE_HZ, 0]
+        gain, pull = absorption(line_s, params[DECAY_S, 0], params[COLOUR, 0])
+        state[GAIN + i] = gain
+        state[PULL + i] = pull
+        power += gain * gain / LINES
+    state[LOUDNESS] = sqrt((1.0 - power) / power)
 
 
 def reverb(bus_v: Any, ins: Any, outs: Any, params: Any, state: Any, start: int, stop: int) -> None:
     """Read all lines, mix them by the matrix, write them, and listen to four a side."""
-    rate_hz = params[RATE_HZ, 0]
-    left_v, right_v = bus_v[ins[LEFT_IN], start:stop], bus_v[ins[RIGHT_IN], start:stop]
-    hold_v = bus_v[ins[HOLD_IN], start:stop]
-    out_left_v, out_right_v = bus_v[outs[0], start:stop], bus_v[outs[1], start:stop]
     if params[DECAY_S, 0] != state[LAST_DECAY] or params[COLOUR, 0] != state[LAST_COLOUR]:
-        state[LAST_DECAY] = params[DECAY_S, 0]
-        state[LAST_COLOUR] = params[COLOUR, 0]
-        power = 0.0
-        for i in range(LINES):
-            gain, pull = absorption(
-                state[LENGTH + i] / rate_hz, params[DECAY_S, 0], params[COLOUR, 0]
-            )
-            state[GAIN + i] = gain
-            state[PULL + i] = pull
-            power += gain * gain / LINES
-        state[LOUDNESS] = sqrt((1.0 - power) / power)
-    loudness = state[LOUDNESS]
+        tune(params, state)
+    hold_v = bus_v[ins[HOLD_IN]]
     line_mask, diffuser_mask = int(state[LINE_MASK]), int(state[DIFFUSER_MASK])
     pre_mask, wait = int(state[PRE_MASK]), int(state[WAIT])
-    diffusers = MEMORY + LINES * (line_mask + 1)
-    pres = diffusers + DIFFUSERS * (diffuser_mask + 1)
-    short_0, short_1 = int(state[SHORT]), int(state[SHORT + 1])
-    short_2, short_3 = int(state[SHORT + 2]), int(state[SHORT + 3])
+    diffusers = MEMORY + LINES * (line_mask + 1 + BLOCK)
+    diffuser_size = diffuser_mask + 1 + BLOCK
+    pres = diffusers + DIFFUSERS * diffuser_size
     mix_step = params[MIX, 1]
-    mix_0 = params[MIX, 0] + start * mix_step
-    held = state[HOLD_HIGH]
-    write = int(state[WRITE])
-    for n in range(stop - start):
-        held = schmitt(hold_v[n], held, THRESHOLD_V)
-        dry_left_v = clamp(left_v[n], -RAIL_V, RAIL_V)
-        dry_right_v = clamp(right_v[n], -RAIL_V, RAIL_V)
-        here = pres + 2 * (write & pre_mask)
-        state[here], state[here + 1] = settle(dry_left_v), settle(dry_right_v)
-        late = pres + 2 * ((write - wait) & pre_mask)
-        here = diffusers + DIFFUSERS * (write & diffuser_mask)
-        late_0 = diffusers + DIFFUSERS * ((write - short_0) & diffuser_mask)
-        late_1 = diffusers + DIFFUSERS * ((write - short_1) & diffuser_mask) + 1
-        late_2 = diffusers + DIFFUSERS * ((write - short_2) & diffuser_mask) + 2
-        late_3 = diffusers + DIFFUSERS * ((write - short_3) & diffuser_mask) + 3
-        fed_left_v = diffused(state, here + 1, late_1, diffused(state, here, late_0, state[late]))
-        fed_right_v = diffused(
-            state, here + 3, late_3, diffused(state, here + 2, late_2, state[late + 1])
-        )
-        fed_left_v *= 0.5 * (1.0 - held)
-        fed_right_v *= 0.5 * (1.0 - held)
-        for i in range(LINES):
-            frame = (write - int(state[LENGTH + i])) & line_mask
-            v = state[MEMORY + LINES * frame + i]
-            low_v = v + state[PULL + i] * (state[LOW + i] - v)
-            state[LOW + i] = low_v
-            state[OUT + i] = v if held > 0.0 else state[GAIN + i] * low_v
-        a0, a1, a2, a3 = state[OUT], state[OUT + 1], state[OUT + 2], state[OUT + 3]
-        a4, a5, a6, a7 = state[OUT + 4], state[OUT + 5], state[OUT + 6], state[OUT + 7]
-        wet_left_v = clamp(loudness * (a0 - a2 + a4 - a6), -RAIL_V, RAIL_V)
-        wet_right_v = clamp(loudness * (a1 - a3 + a5 - a7), -RAIL_V, RAIL_V)
-        # Hadamard's matrix of eight rows: three rounds of sums and differences.
-        b0, b1, b2, b3 = a0 + a1, a0 - a1, a2 + a3, a2 - a3
-        b4, b5, b6, b7 = a4 + a5, a4 - a5, a6 + a7, a6 - a7
-        a0, a2, a1, a3 = b0 + b2, b0 - b2, b1 + b3, b1 - b3
-        a4, a6, a5, a7 = b4 + b6, b4 - b6, b5 + b7, b5 - b7
-        here = MEMORY + LINES * (write & line_mask)
-        state[here], state[here + 4] = fed(a0 + a4, fed_left_v), fed(a0 - a4, fed_left_v)
-        state[here + 1], state[here + 5] = fed(a1 + a5, fed_right_v), fed(a1 - a5, fed_right_v)
-        state[here + 2], state[here + 6] = fed(a2 + a6, fed_left_v), fed(a2 - a6, fed_left_v)
-        state[here + 3], state[here + 7] = fed(a3 + a7, fed_right_v), fed(a3 - a7, fed_right_v)
-        write = (write + 1) & WRITE_MASK
-        mix = mix_0 + n * mix_step
-        out_left_v[n] = (1.0 - mix) * dry_left_v + mix * wet_left_v
-        out_right_v[n] = (1.0 - mix) * dry_right_v + mix * wet_right_v
-    for i in range(LINES):
-        state[LOW + i] = settle(state[LOW + i])
-        state[OUT + i] = 0.0
-    state[HOLD_HIGH] = held
-    state[WRITE] = write
+    at = start
+    while at < stop:
+        state[HOLD_HIGH] = schmitt(hold_v[at], state[HOLD_HIGH], THRESHOLD_V)
+        count = stop - at
+        if count > 1:
+            count = 1 + steady_samples(hold_v[at + 1 : stop], state[HOLD_HIGH], THRESHOLD_V)
+            count = min(count, int(state[SHORTEST]))
+        end = at + count
+        left_v, right_v = bus_v[outs[0], at:end], bus_v[outs[1], at:end]
+        feed = 0.5 * (1.0 - state[HOLD_HIGH])
+        write = int(state[WRITE])
+        for side in range(2):
+            out_v, in_v = bus_v[outs[side], at:end], bus_v[ins[side], at:end]
+            memory = pres + side * (pre_mask + 1 + BLOCK)
+            first = diffusers + 2 * side * diffuser_size
+            second = first + diffuser_size
+            first_late, second_late = int(state[SHORT + 2 * side]), int(state[SHORT + 2 * side + 1])
+            if count == 1:  # in a loop of cables: no long way round
+                keep(state, memory, pre_mask, write, clamp(in_v[0], -RAIL_V, RAIL_V))
+                late_v = state[memory + ((write - wait) & pre_mask)]
+                late_v = diffused(state, first, diffuser_mask, write, first_late, late_v)
+                out_v[0] = diffused(state, second, diffuser_mask, write, second_late, late_v)
+            else:
+                delayed(out_v, in_v, state, memory, pre_mask, wait)
+                diffuse(out_v, state, first, diffuser_mask, first_late)
+                diffuse(out_v, state, second, diffuser_mask, second_late)
+        in_left_v, in_right_v = bus_v[ins[LEFT_IN], at:end], bus_v[ins[RIGHT_IN], at:end]
+        mix_0 = params[MIX, 0] + at * mix_step
+        if count == 1:
+            mix_once(left_v, right_v, state, state[LOUDNESS], feed)
+            left_v[0] = blended(left_v[0], in_left_v[0], mix_0)
+            right_v[0] = blended(right_v[0], in_right_v[0], mix_0)
+        else:
+            for first in range(0, LINES, 4):
+                read_four(state, first, count)
+            mix_lines(left_v, right_v, state, state[LOUDNESS], feed)
+            write_lines(state, count)
+            blend(left_v, in_left_v, mix_0, mix_step)
+            blend(right_v, in_right_v, mix_0, mix_step)
+        state[WRITE] = float((write + count) & WRITE_MASK)
+        at = end
 
 
 def _prime_from(samples: float) -> int:
@@ -200,9 +353,13 @@ def prepare(setting: Setting) -> Any:
     lines = line_samples(setting)
     shorts = [_prime_from(s * setting.rate_hz) for side in DIFFUSER_S for s in side]
     wait = _wait(setting)
-    frames = [1 << longest.bit_length() for longest in (max(lines), max(shorts), wait)]
-    state = np.zeros(MEMORY + LINES * frames[0] + DIFFUSERS * frames[1] + 2 * frames[2])
-    state[LINE_MASK : PRE_MASK + 1] = [size - 1 for size in frames]
+    rooms = [1 << (longest + BLOCK).bit_length() for longest in (max(lines), max(shorts), wait)]
+    counts = (LINES, DIFFUSERS, 2)
+    state = np.zeros(
+        MEMORY + sum(n * (room + BLOCK) for n, room in zip(counts, rooms, strict=True))
+    )
+    state[LINE_MASK : PRE_MASK + 1] = [room - 1 for room in rooms]
+    state[SHORTEST] = min(*lines, *shorts)
     state[LENGTH : LENGTH + LINES] = lines
     state[SHORT : SHORT + DIFFUSERS] = shorts
     state[WAIT] = wait

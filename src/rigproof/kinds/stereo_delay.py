@@ -259,12 +259,17 @@ def come_round(
             round_v[n] = soft_clip(round_v[n])
 
 
+def blended(wet_v: float, in_v: float, mix: float) -> float:
+    """Return an echo mixed with what comes in."""
+    share = limit(mix, 0.0, 1.0)
+    dry_v = clamp(in_v, -RAIL_V, RAIL_V)
+    return limit((1.0 - share) * dry_v + share * wet_v, -RAIL_V, RAIL_V)
+
+
 def blend(out_v: Any, in_v: Any, mix_0: float, mix_step: float) -> None:
     """Mix the echo, in place, with what comes in."""
     for n in range(out_v.shape[0]):
-        mix = limit(mix_0 + n * mix_step, 0.0, 1.0)
-        dry_v = clamp(in_v[n], -RAIL_V, RAIL_V)
-        out_v[n] = limit((1.0 - mix) * dry_v + mix * out_v[n], -RAIL_V, RAIL_V)
+        out_v[n] = blended(out_v[n], in_v[n], mix_0 + n * mix_step)
 
 
 def stereo_delay(
@@ -291,8 +296,8 @@ def stereo_delay(
             count = straight_samples(state, count)
         end = at + count
         left_out_v, right_out_v = bus_v[outs[0], at:end], bus_v[outs[1], at:end]
-        read_side(left_out_v, state, 0, fade_samples)
-        read_side(right_out_v, state, 1, fade_samples)
+        for side in range(2):
+            read_side(bus_v[outs[side], at:end], state, side, fade_samples)
         write = MEMORY + int(state[WRITE])
         left_round_v = state[write : write + count]
         right_round_v = state[write + room : write + room + count]
