@@ -40,6 +40,12 @@ def _plain_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shutil, "which", lambda _name: "rigproof")
 
 
+@pytest.fixture(autouse=True)
+def _own_state(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing of what tests serve is remembered where the performer's own is."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path_factory.getbasetemp() / "state"))
+
+
 @pytest.fixture
 def call(capsys: pytest.CaptureFixture[str]) -> Call:
     """Runs one command line."""

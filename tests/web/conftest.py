@@ -81,6 +81,12 @@ class App:
         return App(self.client, self.keys, self.folder, self.revision, name)
 
 
+@pytest.fixture(autouse=True)
+def _own_state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing of what tests serve is remembered where the performer's own is."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+
+
 @pytest.fixture
 def bench(tmp_path: Path) -> Path:
     """A small project: a clock, a voice, a desk and a set of two sections."""

@@ -39,6 +39,7 @@ COMMANDS: tuple[tuple[str, str, str], ...] = (
         "Look a module sheet over: what is missing, what cannot be meant.",
     ),
     ("schema", "schema", "Print the JSON Schema of a project file."),
+    ("open", "open_app", "Open the app in the browser: look, wire, hear and prove by hand."),
     ("demo", "demo", "Show it all on an invented rig: proof, sound, and what to try next."),
 )
 

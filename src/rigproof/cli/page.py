@@ -41,6 +41,7 @@ EXAMPLES: dict[str, str] = {
     "kinds": "rigproof kinds mixer",
     "lint-sheet": "rigproof lint-sheet my-filter --notes --in winter-set",
     "schema": "rigproof schema patch > patch.schema.json",
+    "open": "rigproof open winter-set",
     "demo": "rigproof demo",
 }
 
@@ -129,12 +130,17 @@ SHAPES: dict[str, dict[str, str]] = {
         "sheets": "`sheet` (its name), `file`, `counts` (how many flaws of each weight) and `flaws`, worst first: "
         "`lint`, `weight` (`wrong`, `doubtful`, `note`), `at`, `message`, `fault`, `why`, `do`, `file`, `line`",
     },
+    "open": {
+        "folder": "what is open",
+        "link": "the page, with a key that lets one browser in once; it is printed before the first answer",
+        "port": "where it listens on the loopback address",
+    },
     "demo": {
         "folder": "where it stands",
         "is_copied": "false when something stood there already and was used as it is",
         "proof": "as `check`",
         "render": "as `render`",
-        "next": "three commands to try",
+        "next": "commands to try",
     },
 }
 """The keys of every command's JSON beside `format` and `command`, in words; a test holds it to them."""

@@ -11,6 +11,7 @@ import uvicorn
 
 from rigproof.web.api.app import build_app
 from rigproof.web.api.keys import Keys
+from rigproof.web.remembered import Remembered, recall, remember
 
 LOOPBACK = "127.0.0.1"
 MESSAGE_LIMIT_BYTES = 65_536
@@ -25,23 +26,38 @@ class Ready:
     link: str
     keys: Keys
 
+    @property
+    def port(self) -> int:
+        """The port that it listens on."""
+        port: int = self.listening.getsockname()[1]
+        return port
+
     def run(self) -> None:
         """Serve until `server.should_exit` is set or Ctrl-C is pressed."""
         with contextlib.closing(self.listening):
             self.server.run(sockets=[self.listening])
 
 
-def make_ready(path: Path, *, port: int = 0) -> Ready:
-    """Return a server of a project folder or patch file; port 0 takes any that is free.
+def make_ready(path: Path, *, port: int | None = None) -> Ready:
+    """Return a server of a folder or patch file, where it was served last if that is not long ago and still free.
 
-    Raises `RigError` when there is no project at the path, `OSError` when the port is taken.
+    With a `port` it is that one or none, 0 takes any that is free.
+
+    Raises `RigError` when there is something at the path that cannot be opened, `OSError` when the port is taken.
     """
-    listening = socket.create_server((LOOPBACK, port))
+    last = recall(path)
     try:
-        port = listening.getsockname()[1]
-        keys = Keys()
+        listening = socket.create_server((LOOPBACK, _wanted(port, last)))
+    except OSError:
+        if port is not None:
+            raise
+        listening = socket.create_server((LOOPBACK, 0))  # another run serves this folder too
+    try:
+        taken: int = listening.getsockname()[1]
+        is_again = last is not None and last.port == taken
+        keys = Keys(last.cookie) if last is not None and is_again else Keys()
         config = uvicorn.Config(
-            build_app(path, port=port, keys=keys),
+            build_app(path, port=taken, keys=keys),
             ws="websockets-sansio",
             ws_per_message_deflate=False,
             ws_max_size=MESSAGE_LIMIT_BYTES,
@@ -55,5 +71,22 @@ def make_ready(path: Path, *, port: int = 0) -> Ready:
     except BaseException:
         listening.close()
         raise
-    link = f"http://{LOOPBACK}:{port}/#{keys.new_token()}"
+    if last is None or is_again or not _is_taken(last.port):
+        remember(path, taken, keys.cookie)
+    link = f"http://{LOOPBACK}:{taken}/#{keys.new_token()}"
     return Ready(uvicorn.Server(config), listening, link, keys)
+
+
+def _wanted(port: int | None, last: Remembered | None) -> int:
+    if port is not None:
+        return port
+    return 0 if last is None else last.port
+
+
+def _is_taken(port: int) -> bool:
+    """Whether somebody listens there: the first run of this folder, whose place is kept for it."""
+    try:
+        socket.create_server((LOOPBACK, port)).close()
+    except OSError:
+        return True
+    return False

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import sys
 import tempfile
 from importlib import resources
 from pathlib import Path
@@ -16,7 +18,7 @@ from rigproof.cli.loading import Opened, open_project
 from rigproof.cli.problems import UsageError
 from rigproof.cli.proof import proof_data, show_proof
 from rigproof.cli.rendering import render_to_file, rendered_data, show_rendered, stretch_of
-from rigproof.cli.screen import command_name, finish, output_console, plural, typed
+from rigproof.cli.screen import command_name, errors_console, finish, output_console, plural, typed
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -34,9 +36,18 @@ def demo(
     /,
     *,
     seconds: Annotated[float, Parameter(help="how much of the set is rendered")] = STRETCH_S,
+    opens: Annotated[
+        bool | None,
+        Parameter(
+            "--open",
+            negative="--no-open",
+            show_default=False,
+            help="open the app on it afterwards; by default where a person watches the terminal",
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> int:
-    """Copy the demo rig into a folder, prove it, render a stretch of its set, and say what to try next.
+    """Copy the demo rig into a folder, prove it, render a stretch of its set, say what to try next, and open the app.
 
     Nothing that stands in the folder is ever overwritten but the rendered sound.
     """
@@ -76,7 +87,25 @@ def demo(
         for command in next_commands(opened, folder):
             console.print(f"  {command}", soft_wrap=True)
 
-    return finish("demo", data, show, is_json=as_json, code=proof.code)
+    code = finish("demo", data, show, is_json=as_json, code=proof.code)
+    if opens if opens is not None else is_watched(is_json=as_json):
+        open_it(errors_console() if as_json else console, folder)
+    return code
+
+
+def is_watched(*, is_json: bool) -> bool:
+    """Whether a person sits before the terminal, so that a page may be opened unasked."""
+    return not is_json and not os.environ.get("CI") and sys.stdout.isatty()
+
+
+def open_it(console: Console, folder: Path) -> None:
+    """Serve the app on the demo until Ctrl-C."""
+    from rigproof.cli.serving import make, serve, tell
+
+    console.print()
+    ready = make(folder)
+    tell(console, ready, folder)
+    serve(ready, with_browser=True)
 
 
 def copy_demo(folder: Path) -> bool:
@@ -129,7 +158,7 @@ def best_bar(opened: Opened, seconds: float) -> int | None:
 
 
 def next_commands(opened: Opened, folder: Path) -> list[str]:
-    """Return three commands worth trying on the demo rig."""
+    """Return commands worth trying on the demo rig."""
     name, there = command_name(), typed(folder)
     mapped = opened.project.patch.maps
     start = mapped[0].control if mapped else next(iter(opened.net.controls))
@@ -137,4 +166,5 @@ def next_commands(opened: Opened, folder: Path) -> list[str]:
         f"{name} trace {start} --in {there}",
         f"{name} volts {there} --seconds 10",
         f"{name} render {there}",
+        f"{name} open {there}",
     ]
