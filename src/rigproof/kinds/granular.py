@@ -51,7 +51,9 @@ AGE, TOTAL, LATE, SPEED, LEFT, RIGHT = 0, 1, 2, 3, 4, 5
 EACH = 6
 """State of a grain: samples played and in all (0: none), where it reads, how fast, and its gain on each side."""
 MOST_GRAINS = 8
-LINE = GRAINS + EACH * MOST_GRAINS
+WINDOW = GRAINS + EACH * MOST_GRAINS
+"""Room for the window of one grain over a block; zero between calls."""
+LINE = WINDOW + BLOCK
 
 SPARE = BLOCK + 8.0
 """A grain reads no further back than all of the line but this, as a whole block may have been written before it."""
@@ -106,7 +108,8 @@ def play_grains(state: Any, in_v: Any, left_v: Any, right_v: Any, frozen: float)
     for n in range(count):
         left_v[n] = 0.0
         right_v[n] = 0.0
-    for here in range(GRAINS, LINE, EACH):
+    window = state[WINDOW : WINDOW + count]
+    for here in range(GRAINS, WINDOW, EACH):
         total, age, late = state[here + TOTAL], state[here + AGE], state[here + LATE]
         if total <= 0.0:
             continue
@@ -115,9 +118,11 @@ def play_grains(state: Any, in_v: Any, left_v: Any, right_v: Any, frozen: float)
         away = on - state[here + SPEED]
         most = min(count, int(total - age))
         for n in range(most):
-            window = sine_of_turn(turn * (age + n))
+            fade = sine_of_turn(turn * (age + n))
+            window[n] = fade * fade
+        for n in range(most):
             place = limit(late, NEAREST, room - SPARE)
-            grain_v = window * window * read_line(state, LINE, mask, write + on * n, place)
+            grain_v = window[n] * read_line(state, LINE, mask, write + on * n, place)
             left_v[n] += left * grain_v
             right_v[n] += right * grain_v
             late += away
@@ -125,6 +130,33 @@ def play_grains(state: Any, in_v: Any, left_v: Any, right_v: Any, frozen: float)
         state[here + AGE] = age + most
         if age + most >= total:
             state[here + TOTAL] = 0.0
+    for n in range(count):
+        window[n] = 0.0
+
+
+def play_sample(state: Any, x: float, frozen: float) -> tuple[float, float]:
+    """Return what `play_grains` writes, for a single sample `x`, without its long way round: for a loop of cables."""
+    room = int(state[ROOM])
+    mask = (room - 1) & MOST_MASK
+    write = int(state[WRITE])
+    left_v, right_v = 0.0, 0.0
+    for here in range(GRAINS, WINDOW, EACH):
+        total = state[here + TOTAL]
+        if total > 0.0:
+            fade = sine_of_turn(0.5 / total * state[here + AGE])
+            late = state[here + LATE]
+            place = limit(late, NEAREST, room - SPARE)
+            grain_v = fade * fade * read_line(state, LINE, mask, write, place)
+            left_v += state[here + LEFT] * grain_v
+            right_v += state[here + RIGHT] * grain_v
+            state[here + LATE] = late + ((1.0 - frozen) - state[here + SPEED])
+            state[here + AGE] += 1.0
+            if state[here + AGE] >= total:
+                state[here + TOTAL] = 0.0
+    if frozen == 0.0:
+        state[LINE + write] = settle(clamp(x, -RAIL_V, RAIL_V))
+        state[WRITE] = (write + 1) & mask
+    return left_v, right_v
 
 
 def granular(
@@ -143,15 +175,21 @@ def granular(
     mix_0 = params[MIX, 0] + start * mix_step
     memory = params[MEMORY_S, 0] * rate_hz
     trigger, freeze, soon = state[TRIGGER_HIGH], state[FREEZE_HIGH], state[NEXT]
+    count = stop - start
     first = 0
-    for n in range(stop - start):
-        was_trigger, was_freeze = trigger, freeze
-        trigger = schmitt(trigger_v[n], trigger, THRESHOLD_V)
-        freeze = schmitt(freeze_v[n], freeze, THRESHOLD_V)
-        soon += density_0 + n * density_step
-        begins = soon >= 1.0 or trigger > was_trigger
-        if begins or freeze != was_freeze:
-            play_grains(state, in_v[first:n], left_v[first:n], right_v[first:n], was_freeze)
+    for n in range(count + 1):
+        begins, was_freeze = False, freeze
+        if n < count:
+            was_trigger = trigger
+            trigger = schmitt(trigger_v[n], trigger, THRESHOLD_V)
+            freeze = schmitt(freeze_v[n], freeze, THRESHOLD_V)
+            soon += density_0 + n * density_step
+            begins = soon >= 1.0 or trigger > was_trigger
+        if n > first and (n == count or begins or freeze != was_freeze):
+            if n == first + 1:
+                left_v[first], right_v[first] = play_sample(state, in_v[first], was_freeze)
+            else:
+                play_grains(state, in_v[first:n], left_v[first:n], right_v[first:n], was_freeze)
             first = n
         if begins:
             soon -= 1.0 if soon >= 1.0 else 0.0
@@ -167,8 +205,7 @@ def granular(
                 params[SPREAD, 0],
                 freeze,
             )
-    play_grains(state, in_v[first:], left_v[first:], right_v[first:], freeze)
-    for n in range(stop - start):
+    for n in range(count):
         x = clamp(in_v[n], -RAIL_V, RAIL_V)
         mix = mix_0 + n * mix_step
         wet = mix * (level_0 + n * level_step)
