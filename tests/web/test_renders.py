@@ -209,3 +209,64 @@ def test_a_samples_folder_that_leads_out_is_refused(app: App) -> None:
     (app.folder / "samples").symlink_to(away)
     assert put(app, "kick.wav", wav()).status_code == 422
     assert list(away.iterdir()) == []
+
+
+# --- what if -------------------------------------------------------------------------------------------------------
+
+
+def mix_of(app: App, wish: dict[str, Any]) -> tuple[Any, np.ndarray]:
+    """A render and its mix."""
+    said = finished(app, wish)
+    content = app.client.get(f"/api/renders/{said['id']}/files/mix.wav").content
+    return said, soundfile.read(io.BytesIO(content), always_2d=True)[0]
+
+
+def test_cables_can_be_left_out_to_hear_what_they_do(app: App) -> None:
+    """The left cable out: the left side falls silent, the right one stays the same to the bit."""
+    wish = {"section": "loud", "seconds": 0.25}
+    whole_said, whole = mix_of(app, wish)
+    said, part = mix_of(app, wish | {"without": [0]})
+    assert (whole_said["without"], said["without"], said["fix"]) == ([], [0], None)
+    assert (said["title"], said["start_s"]) == (whole_said["title"], whole_said["start_s"])
+    assert np.abs(whole[:, 0]).max() > 0.1
+    assert np.abs(part[:, 0]).max() == 0.0
+    np.testing.assert_array_equal(part[:, 1], whole[:, 1])
+    _, nothing = mix_of(app, wish | {"without": [0, 1]})
+    assert nothing.shape == whole.shape
+    assert np.abs(nothing).max() == 0.0
+    assert len(app.read()["patch"]["cables"]) == 2  # the files say what they said
+
+
+def test_a_fix_can_be_heard_before_it_is_made(app: App) -> None:
+    """What is rendered with a fix is, to the bit, what is rendered once it has been made."""
+    app.edit({"do": "set-control", "control": "voice.level", "value": 5.0})
+    for name in ("bench.set.toml",):
+        (app.folder / name).unlink()  # nothing else moves the level
+    app.read()
+    found = next(
+        f
+        for f in app.get("/api/proof")["findings"]
+        if f["fix"] is not None and "voice.level" in f["fix"]["words"]
+    )
+    which = {"finding": found["finding"], "at": found["at"]}
+    before = app.text()
+    said, tried = mix_of(app, {"seconds": 0.25, "fix": which})
+    assert said["fix"] == which
+    assert app.text() == before
+    _, as_it_is = mix_of(app, {"seconds": 0.25})
+    assert np.abs(tried).max() < np.abs(as_it_is).max()
+    app.post("/api/fixes", {"client": app.name, "revision": app.revision, **which})
+    _, made = mix_of(app, {"seconds": 0.25})
+    np.testing.assert_array_equal(tried, made)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "status"),
+    [({"without": [2]}, 422), ({"without": [-1]}, 422), ({"without": ["0"]}, 422), ({"without": 0}, 422),
+     ({"without": [True]}, 422), ({"fix": {"finding": "x"}}, 422),
+     ({"fix": {"finding": "x", "at": "y"}}, 404), ({"fix": {"finding": "x", "at": "y"}, "without": [0]}, 422)],
+    ids=str,
+)  # fmt: skip
+def test_what_cannot_be_left_out_or_mended(app: App, wrong: dict[str, Any], status: int) -> None:
+    app.post("/api/renders", {"seconds": 0.1} | wrong, status)
+    assert app.get("/api/renders")["jobs"] == []

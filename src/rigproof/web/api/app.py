@@ -26,6 +26,7 @@ from rigproof.errors import NOWHERE, RigError, ShapeError
 from rigproof.web.api import views
 from rigproof.web.api.beginning import begun, read_wanted
 from rigproof.web.api.commands import read_command
+from rigproof.web.api.differences import preview_view
 from rigproof.web.api.events import CLIENTS_LIMIT, Hub, Listener
 from rigproof.web.api.guard import BUG, ENTER, Guard
 from rigproof.web.api.jobs import Jobs
@@ -43,6 +44,11 @@ from rigproof.web.api.uploads import sample_names, take_sample
 BODY_LIMIT_BYTES = 1_000_000
 COMMANDS_LIMIT = 200
 CLIENT_LIMIT = 64
+CABLES_LIMIT = 1000
+WISHES = (
+    "section", "from_bar", "seconds", "rate_hz", "bits", "stems", "stem_volts", "probes", "without", "fix",
+)  # fmt: skip
+"""What can be said of a render."""
 POLL_S = 0.5
 """How often the folder is looked at for changes from outside. [s]"""
 TRY_AGAIN_CLOSE = 1013
@@ -162,7 +168,7 @@ def number(text: str, name: str, *, lo: float, hi: float) -> float:
 
 def wish_of(data: dict[str, Any]) -> Wish:
     """Return what a client wants rendered; raises `Refusal`."""
-    only(data, "section", "from_bar", "seconds", "rate_hz", "bits", "stems", "stem_volts", "probes")
+    only(data, *WISHES)
     section, bits = data.get("section"), data.get("bits", "24")
     seconds, rate_hz = data.get("seconds"), data.get("rate_hz", 48_000)
     volts = data.get("stem_volts", 10.0)
@@ -185,7 +191,31 @@ def wish_of(data: dict[str, Any]) -> Wish:
         stems=_jacks(data, "stems"),
         stem_full_scale_v=float(volts),
         probes=_jacks(data, "probes"),
+        without=_cables(data),
+        fix=_fix(data),
     )
+
+
+def _cables(data: dict[str, Any]) -> tuple[int, ...]:
+    cables = data.get("without", [])
+    if not isinstance(cables, list) or len(cables) > CABLES_LIMIT:
+        raise bad_field("without", f"a list of at most {CABLES_LIMIT} numbers of cables")
+    if not all(type(cable) is int and cable >= 0 for cable in cables):
+        raise bad_field("without", "numbers of cables, from 0 in the order of the patch")
+    return tuple(dict.fromkeys(cables))
+
+
+def _fix(data: dict[str, Any]) -> tuple[str, str] | None:
+    fix = data.get("fix")
+    if fix is None:
+        return None
+    if not isinstance(fix, dict) or set(fix) != {"finding", "at"}:
+        raise bad_field("fix", '{"finding": ..., "at": ...}')
+    if not all(isinstance(word, str) for word in fix.values()):
+        raise bad_field("fix", "the name of a finding, and its place")
+    if data.get("without"):
+        raise bad_field("fix", "either a fix, or cables to leave out")
+    return fix["finding"], fix["at"]
 
 
 def _jacks(data: dict[str, Any], name: str) -> tuple[str, ...]:
@@ -351,6 +381,13 @@ async def fix(desk: Desk, request: Request) -> Response:
     return answer(change_view(desk, change))
 
 
+async def preview(desk: Desk, request: Request) -> Response:
+    """Answer what a finding's fix would do to the files, line by line; nothing is written."""
+    query = request.query_params
+    finding, at = query.get("finding", ""), query.get("at", "")
+    return answer(await to_thread.run_sync(preview_view, desk.session, finding, at))
+
+
 async def undo(desk: Desk, request: Request) -> Response:
     """Take back the last step, whoever made it."""
     return await _travel(desk, request, desk.session.undo)
@@ -511,6 +548,13 @@ ASKED = (
         CHANGED,
     ),
     Asked("POST", "/api/fixes", fix, "{client, revision, finding, at}", CHANGED),
+    Asked(
+        "GET",
+        "/api/fixes/preview",
+        preview,
+        "?finding=&at=",
+        "{revision, finding, at, words, safe, files: [{file, hunks: [{old, new, lines}]}]}",
+    ),
     Asked("POST", "/api/undo", undo, WHO, CHANGED),
     Asked("POST", "/api/redo", redo, WHO, CHANGED),
     Asked("POST", "/api/sheets", sheet, f"{{client, {FORM}}}", "{revision, file, sheet, flaws}"),
@@ -537,8 +581,8 @@ ASKED = (
         "POST",
         "/api/renders",
         start_render,
-        "{section, from_bar, seconds, rate_hz, bits, stems, stem_volts, probes}",
-        "{id, revision, stage, title, start_s, done_s, seconds, rate_hz, files, errors}",
+        f"{{{', '.join(WISHES)}}}",
+        "{id, revision, stage, title, start_s, done_s, seconds, rate_hz, files, errors, without, fix}",
     ),
     Asked("GET", "/api/renders/{id}", render, "", "the same, and {clipped_samples, loudness}"),
     Asked("DELETE", "/api/renders/{id}", stop_render, "", "the same"),

@@ -11,13 +11,14 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from pathlib import Path
 from queue import Queue
 from typing import Any
 
 from rigproof.errors import NOWHERE, RigError, RigErrors
+from rigproof.model.edits import apply_edits
 from rigproof.model.project import Project
 from rigproof.net.flatten import flatten
 from rigproof.web.api.opening import Opening
@@ -28,6 +29,7 @@ from rigproof.web.api.rendering import (
     Stretch,
     Track,
     Wish,
+    ears_of,
     load_sounds,
     render_tracks,
     stretch_of,
@@ -99,6 +101,10 @@ class Job:
                 for t in self.tracks
             ],
             "errors": self.errors,
+            "without": list(self.wish.without),
+            "fix": None
+            if self.wish.fix is None
+            else {"finding": self.wish.fix[0], "at": self.wish.fix[1]},
             **plain(self.heard),
         }
 
@@ -143,8 +149,11 @@ class Jobs:
                 409, "has-errors", "The project has errors; mend them first.", errors=state.errors
             )
         try:
-            net = flatten(project, rate_hz=float(wish.rate_hz))
-            stretch, tracks = stretch_of(net, wish), tracks_of(net, wish)
+            as_it_is = flatten(project, rate_hz=float(wish.rate_hz))
+            project = self._changed(project, wish)
+            net = flatten(project, rate_hz=float(wish.rate_hz)) if wish.is_what_if else as_it_is
+            ears = tuple(dict.fromkeys((*ears_of(as_it_is), *ears_of(net))))
+            stretch, tracks = stretch_of(net, wish), tracks_of(net, wish, ears=ears)
             self._require_room(stretch, tracks, wish)
         except RigErrors as wrong:
             raise refused_edit(wrong.errors) from None
@@ -163,6 +172,18 @@ class Jobs:
             self.jobs[id_] = job
         self._queue.put(job)
         return job
+
+    def _changed(self, project: Project, wish: Wish) -> Project:
+        """Return the project with what the wish leaves out or mends; the files stay as they are."""
+        if wish.fix is not None:
+            return apply_edits(project, self.opening.session.fix(*wish.fix).edits)
+        cables = project.patch.cables
+        gone = sorted(set(wish.without) - set(range(len(cables))))
+        if gone:
+            known = f"0 to {len(cables) - 1}"
+            raise RigError(NOWHERE, "there is no such cable", found=str(gone[0]), expected=known)
+        kept = tuple(c for i, c in enumerate(cables) if i not in wish.without)
+        return replace(project, patch=replace(project.patch, cables=kept))
 
     def get(self, id_: str) -> Job:
         """Return a job; raises `Refusal` when there is none."""

@@ -39,6 +39,15 @@ class Wish:
     stem_full_scale_v: float = 10.0
     probes: tuple[str, ...] = ()
     """Jacks to be looked at: written in volts, so that nothing is cut."""
+    without: tuple[int, ...] = ()
+    """Cables of the patch to leave out, so that what they do can be heard by the difference."""
+    fix: tuple[str, str] | None = None
+    """A finding and its place: play the patch as its fix would make it."""
+
+    @property
+    def is_what_if(self) -> bool:
+        """Whether something else is played than the files say."""
+        return bool(self.without) or self.fix is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +115,17 @@ def stretch_of(net: Net, wish: Wish) -> Stretch:
     return Stretch(seconds, excerpt(net, whole, start_s, seconds).events, title, start_s)
 
 
-def tracks_of(net: Net, wish: Wish) -> tuple[Track, ...]:
-    """Return what is to be written, the mix first if anything reaches the way out.
+def ears_of(net: Net) -> tuple[str, ...]:
+    """Return the names of the sections by which the room hears anything."""
+    return tuple(
+        section.name
+        for section in net.ears
+        if any(net.rows[i].writer is not None for i in section.ins)
+    )
+
+
+def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]:
+    """Return what is to be written, the mix of these ears first if there are any: one that has fallen silent stays.
 
     Raises `RigError` when a jack is none with a voltage, or there is nothing to write.
     """
@@ -120,12 +138,7 @@ def tracks_of(net: Net, wish: Wish) -> tuple[Track, ...]:
     for jack in (*wish.stems, *wish.probes):
         if jack not in rows:
             raise UnknownName(NOWHERE, "jack with a voltage", jack, rows)
-    mix = tuple(
-        row
-        for section in net.ears
-        if any(net.rows[i].writer is not None for i in section.ins)
-        for row in section.outs
-    )
+    mix = tuple(row for section in net.ears if section.name in ears for row in section.outs)
     depth = DEPTHS[wish.bits]
     tracks = [Track(MIX, MIX, mix, None, depth)] if mix else []
     tracks += [

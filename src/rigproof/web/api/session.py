@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from rigproof.checks import Bench, Finding, run_checks
+from rigproof.checks import Bench, Finding, Fix, run_checks
 from rigproof.errors import FileError, RigError, RigErrors, Where
 from rigproof.files.apply_edits import written
 from rigproof.files.atomic import sync_folder, write_whole
@@ -226,10 +226,29 @@ class Session:
 
         Raises `Refusal` when there is no such finding now or it has no fix, and as `edit` does.
         """
+        return self.edit(self.fix(finding, at).edits, by=by, revision=revision)
+
+    def fix(self, finding: str, at: str) -> Fix:
+        """Return what a finding's own fix says.
+
+        Raises `Refusal` when there is no such finding now or it has no fix.
+        """
         found = next((f for f in self.proved().findings if (f.check, f.at) == (finding, at)), None)
         if found is None or found.fix is None:
             raise Refusal(404, "no-such-fix", "There is no such finding now, or it has no fix.")
-        return self.edit(found.fix.edits, by=by, revision=revision)
+        return found.fix
+
+    def changed_by(self, edits: Sequence[Edit]) -> dict[str, tuple[str, str]]:
+        """Return what every file that edits would change says now, and what it would say; nothing is written.
+
+        Raises `Refusal` when the project cannot take them.
+        """
+        with self._lock:
+            try:
+                texts = written(self.state.loaded, edits)
+            except RigError as error:
+                raise refused_edit([error]) from None
+        return {place(path, self.folder): both for path, both in texts.items()}
 
     def add_text(self, name: str, text: str, words: str, *, by: str) -> Change:
         """Write a text that there was not before, a sheet for instance.
