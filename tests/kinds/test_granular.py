@@ -6,10 +6,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rigproof.kinds.base import SILENT, ZERO, Level, Span
+from rigproof.kinds.base import BLOCK, SILENT, ZERO, Level, Span
 from rigproof.kinds.granular import KIND
 from tests.kinds.alone import run
 from tests.kinds.running import Floats, play, pulses, setting_of
+from tests.kinds.test_catalogue import Bench
 
 RATE = 48_000
 PLAIN = {
@@ -98,6 +99,27 @@ def test_chance_is_the_seeds_and_stays_within_the_spray() -> None:
     assert sprayed_s.std() == pytest.approx(0.1 / math.sqrt(12), rel=0.4)  # of 19 grains
     np.testing.assert_array_equal(heard(1), sprayed_s)
     assert np.abs(heard(2) - sprayed_s).max() > 0.01
+
+
+@pytest.mark.parametrize("piece", [1, 2, 16])
+def test_pieces_of_any_length_give_the_same_sound(piece: int) -> None:
+    """Against whole blocks: dense grains at every speed, several turns of the memory, frozen now and then."""
+    samples = 400 * BLOCK
+    rng = np.random.default_rng(5)
+    values = PLAIN | {"density": 90.0, "size": 0.06, "memory": 0.1, "spray": 0.05, "spread": 1.0}
+    setting = setting_of(KIND, values=values)
+    fed = [
+        rng.uniform(-5.0, 5.0, samples),
+        rng.uniform(-1.0, 5.0, samples),
+        rng.uniform(-4.0, 4.0, samples),
+        pulses(range(50, samples, 977), samples),
+        pulses(range(6000, samples, 4001), samples, length=1501),
+    ]
+    whole, cut = (Bench(KIND, setting, plain=False, block=block) for block in (BLOCK, piece))
+    expected = whole.run(fed, samples)
+    assert np.abs(expected).max() > 1.0
+    np.testing.assert_allclose(cut.run(fed, samples), expected, rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(cut.state, whole.state, rtol=1e-9, atol=1e-9)
 
 
 def test_interval_counts_the_grains_that_can_sound() -> None:

@@ -6,9 +6,11 @@ from typing import Any
 import numpy as np
 import pytest
 
+from rigproof.kinds.base import BLOCK
 from rigproof.kinds.interpolation import ALMOST, STRETCHES
 from rigproof.kinds.sample_voice import KIND, MOST_SOUNDS, check_files
 from tests.kinds.running import Floats, play, pulses, rises, setting_of
+from tests.kinds.test_catalogue import Bench
 
 RATE = 48_000
 
@@ -165,6 +167,26 @@ def test_it_is_the_sum_that_the_source_gives(speed: float, longer: float) -> Non
     window = np.i0(beta * np.sqrt(np.clip(1.0 - (away / 8.0) ** 2, 0.0, None))) / np.i0(beta)
     weights = np.sinc(away) * np.where(np.abs(away) < 8.0, window, 0.0) / longer
     assert np.abs(out - 5.0 * weights @ sound).max() < 5.0 * (math.pi / 64) ** 2 / 8
+
+
+@pytest.mark.parametrize("piece", [1, 2, 16])
+def test_pieces_of_any_length_give_the_same_sound(piece: int) -> None:
+    """Against whole blocks: glides over every copy, mono and stereo, over ends and new triggers."""
+    samples = 150 * BLOCK
+    rng = np.random.default_rng(6)
+    bank = [rng.uniform(-1.0, 1.0, shape) for shape in (9_000, (5_000, 2))]
+    fed = [
+        pulses(range(30, samples, 1_211), samples),
+        np.where(np.arange(samples) % 2_000 < 1_000, 0.0, 5.0),
+        3.3 * np.sin(np.arange(samples) / 700.0),
+        np.full(samples, 5.0),
+    ]
+    setting = setting_of(KIND, sounds=bank)
+    whole, cut = (Bench(KIND, setting, plain=False, block=block) for block in (BLOCK, piece))
+    expected = whole.run(fed, samples)
+    assert np.abs(expected).max() > 1.0
+    np.testing.assert_allclose(cut.run(fed, samples), expected, rtol=1e-9, atol=1e-9)
+    np.testing.assert_allclose(cut.state, whole.state, rtol=1e-9, atol=1e-9)
 
 
 def test_an_octave_up_keeps_what_fits() -> None:
