@@ -15,7 +15,14 @@ from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    expect,
+    sync_playwright,
+)
 
 from setup import browser as chromium
 from setup import front
@@ -36,14 +43,6 @@ FLAGS = (
     "--disable-sync",
 )
 LINK = re.compile(r"http://127\.0\.0\.1:(\d+)/#\S+")
-SERVE = """
-import sys
-from pathlib import Path
-from rigproof.web.server import make_ready
-ready = make_ready(Path(sys.argv[1]), port=int(sys.argv[2]))
-print(ready.link, flush=True)
-ready.run()
-"""
 TELL_VIOLATIONS = """
 addEventListener("securitypolicyviolation", (event) => {
   console.error(`policy: ${event.violatedDirective} forbids ${event.blockedURI}`);
@@ -64,7 +63,7 @@ async ([selector, tags]) => {
 class App:
     """`rigproof open` on a folder, in a process of its own.
 
-    `said` holds all that it has printed, on either stream, so far.
+    `said` holds all that it has printed, on either stream, so far. In `state` it remembers where it was last.
     """
 
     folder: Path
@@ -87,15 +86,14 @@ class App:
         return f"http://127.0.0.1:{self.port}/"
 
     def start(self) -> App:
-        """Start it and wait for its link; after the first time on the same port."""
-        serve = (sys.executable, "-c", SERVE, str(self.folder), str(self.port))
+        """Start it and wait for its link."""
         env = os.environ | {
             "PYTHONPATH": str(ROOT / "src"),
             "PYTHONUNBUFFERED": "1",
             "XDG_STATE_HOME": str(self.state),
         }
         self._process = subprocess.Popen(
-            serve,
+            [sys.executable, "-m", "rigproof", "open", str(self.folder), "--no-browser"],
             env=env,
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
@@ -147,7 +145,7 @@ class App:
             self.process.stdout.close()
 
     def restart(self) -> App:
-        """End it and start it again on the same port; `link` is the new one."""
+        """End it and start it again; `link` is the new one."""
         self.stop()
         self.link = ""
         return self.start()
@@ -234,6 +232,13 @@ def enter(page: Page, app: App) -> None:
     """Follow the link that the app has printed, and wait until the project is on the page."""
     page.goto(app.link)
     page.get_by_test_id("project-name").wait_for()
+
+
+def go(page: Page, place: str) -> None:
+    """Go to a place, as the strip at the top names it."""
+    link = page.get_by_role("navigation").get_by_role("link", name=place, exact=True)
+    link.click()
+    expect(link).to_have_attribute("aria-current", "page")
 
 
 def accessibility_faults(page: Page, *, within: str | None = None) -> list[str]:
