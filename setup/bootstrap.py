@@ -31,8 +31,11 @@ STAMPS = VENV / "stamps"
 PYTHON = VENV / "bin" / "python"
 EXIT_NOT_SET_UP = 3  # beside rigproof's own 0, 1 and 2
 LEVELS = ("runtime", "dev")  # each holds all of the one before
-SHOW_PAGE = ("open", "demo")  # commands that show the app's page
-NEED_NO_PAGE = {"--no-open", "--json", "--help", "-h"}  # unless they are told one of these
+ASKS_HELP = {"--help", "-h"}
+SHOW_PAGE = {  # commands that show the app's page, unless they are told one of these
+    "open": ASKS_HELP,
+    "demo": {"--no-open", *ASKS_HELP},
+}
 ADDRESS = re.compile(r"[a-z+]+://[^\s'\")]+")
 HOST = re.compile(r"://(?:[^/@\s]*@)?([\w.-]+)|host='([^']+)'|located at (\S+)|host=\"([^\"]+)\"")
 OFFLINE = re.compile(
@@ -259,7 +262,7 @@ def shows_page(arguments: list[str]) -> bool:
     if "rigproof" not in arguments:
         return False
     words = arguments[arguments.index("rigproof") + 1 :]
-    return bool(words) and words[0] in SHOW_PAGE and not NEED_NO_PAGE & set(words)
+    return bool(words) and words[0] in SHOW_PAGE and not SHOW_PAGE[words[0]] & set(words)
 
 
 def make_page() -> None:

@@ -149,7 +149,7 @@ def test_another_node_on_the_path_is_noticed(folder: Path, monkeypatch: pytest.M
         (["open", "lowtide"], True),
         (["demo"], True),
         (["demo", "here", "--no-open"], False),
-        (["demo", "--json"], False),
+        (["open", "--json"], True),
         (["open", "--help"], False),
         (["check", "open"], False),
         ([], False),
