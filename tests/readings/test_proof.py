@@ -12,6 +12,9 @@ from rigproof.kinds.base import Span
 from rigproof.model.project import Project
 from rigproof.model.sheet import Sheet
 from rigproof.net.flatten import flatten
+from rigproof.net.graph import GROUND_ROW
+from rigproof.readings.delay import arrivals
+from rigproof.readings.paths import Along
 from rigproof.readings.proof import Readings, read
 from tests.readings.fader_rig import AMPLIFIER, OSCILLATOR, WAY_IN, fader_net
 from tests.small_rigs import ADDER, project
@@ -28,7 +31,29 @@ EVERYTHING = (
     "dead_ends",
     "differences",
     "heard_after",
+    "to_ears",
 )
+
+
+def test_every_jack_is_heard_as_late_as_the_way_through_it_takes() -> None:
+    """Back from the ears, in one pass, against forward from each jack by itself."""
+    readings = read(fader_net())
+    ears = set(readings.paths.ear_rows())
+    rows = {jack.contact.row for jack in readings.jacks().values()} - {GROUND_ROW}
+    is_heard = set()
+    for row in rows:
+        there = [
+            a
+            for r, a in arrivals(readings.paths, [row], along=Along.ANYTHING).items()
+            if r in ears
+        ]
+        assert bool(there) == (row in readings.to_ears)
+        is_heard.add(bool(there))
+        if there:
+            found = readings.to_ears[row]
+            assert found.lo_s == pytest.approx(min(a.lo_s for a in there), abs=1e-12)
+            assert found.hi_s == pytest.approx(max(a.hi_s for a in there), abs=1e-12)
+    assert True in is_heard
 
 
 def test_readings_are_made_when_asked_for_and_kept() -> None:

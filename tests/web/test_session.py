@@ -68,6 +68,10 @@ def test_readings_and_trace(app: App) -> None:
     assert jacks["time.beat"]["pulse"]["per_quarter"] == "4"
     said = app.get("/api/trace", start="voice.level", at=1.0)
     assert any(hop["place"] == "ear" for hop in said["hops"])
+    assert said["told"].startswith("voice.level at 1: ")
+    assert said["told"].endswith(" later.")
+    assert jacks["voice.sine"]["heard"]["lo_s"] <= jacks["voice.sine"]["heard"]["hi_s"]
+    assert (jacks["voice.pitch"]["plugged"], jacks["voice.pitch"]["heard"]) == (False, None)
     assert app.get("/api/trace", 404, start="voice.levle")["error"]["errors"][0]["nearest"]
     app.get("/api/trace", 422, start="voice.level", at=99)
 

@@ -7,9 +7,15 @@ from functools import cached_property
 
 from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.model.sheet import Signal
-from rigproof.net.graph import Contact, Net
+from rigproof.net.graph import GROUND_ROW, Contact, Net
 from rigproof.net.timeline import Timeline, timeline
-from rigproof.readings.delay import Arrival, Difference, all_controls_to_ears, all_differences
+from rigproof.readings.delay import (
+    Arrival,
+    Difference,
+    all_controls_to_ears,
+    all_differences,
+    departures,
+)
 from rigproof.readings.level import Headroom, read_headroom, read_level
 from rigproof.readings.over_set import Leg, Loudest, legs, loudest
 from rigproof.readings.paths import Paths
@@ -117,6 +123,16 @@ class Readings:
     def heard_after(self) -> dict[str, Arrival | None]:
         """For every control, when a move of it is heard. [s]"""
         return all_controls_to_ears(self.paths)
+
+    @cached_property
+    def to_ears(self) -> dict[int, Arrival]:
+        """How long what is at a row takes until it is heard, first and last, by row; rows that are not heard are left out.
+
+        Whichever message a receiver listens to, so a MIDI line counts as heard when any of its receivers is. [s]
+        """
+        found = departures(self.paths, self.paths.ear_rows())
+        found.pop(GROUND_ROW, None)  # open inputs share it, and nothing comes from there
+        return found
 
     def at(self, contact: str) -> JackReading:
         """Return what is read at a jack (`module.jack`, or `module.jack:lane`); `KeyError` when there is none."""

@@ -13,6 +13,7 @@ from rigproof.model.sheet import Control, RawValue
 from rigproof.net.values import control_value
 from rigproof.readings.diagram import diagram
 from rigproof.readings.survey import survey
+from rigproof.readings.telling import told
 from rigproof.readings.trace import trace
 from rigproof.web.api.plain import plain
 from rigproof.web.api.problems import Refusal, error_data, refused_edit, where_data
@@ -138,6 +139,7 @@ def readings_view(proved: Proved) -> dict[str, Any]:
                 "volts": [found.span.lo, found.span.hi],
                 "level": plain(found.level),
                 "pulse": plain(found.pulse),
+                "heard": plain(readings.to_ears.get(found.contact.row)),
             }
             for name, found in readings.jacks().items()
         },
@@ -159,7 +161,7 @@ def trace_view(proved: Proved, start: str, at: float | None) -> dict[str, Any]:
     except ValueError as error:
         wrong = RigError(NOWHERE, "the control cannot stand there", expected=str(error))
         raise refused_edit([wrong]) from None
-    return {"revision": proved.revision, **plain(found)}
+    return {"revision": proved.revision, **plain(found), "told": f"{told(found)}."}
 
 
 def ends_view(session: Session, jack: str) -> dict[str, Any]:
