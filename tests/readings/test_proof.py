@@ -43,9 +43,7 @@ def test_every_jack_is_heard_as_late_as_the_way_through_it_takes() -> None:
     is_heard = set()
     for row in rows:
         there = [
-            a
-            for r, a in arrivals(readings.paths, [row], along=Along.ANYTHING).items()
-            if r in ears
+            a for r, a in arrivals(readings.paths, [row], along=Along.ANYTHING).items() if r in ears
         ]
         assert bool(there) == (row in readings.to_ears)
         is_heard.add(bool(there))

@@ -126,7 +126,7 @@ class Readings:
 
     @cached_property
     def to_ears(self) -> dict[int, Arrival]:
-        """How long what is at a row takes until it is heard, first and last, by row; rows that are not heard are left out.
+        """How long what is at a row takes until it is heard, first and last, by row; only rows that are heard.
 
         Whichever message a receiver listens to, so a MIDI line counts as heard when any of its receivers is. [s]
         """
