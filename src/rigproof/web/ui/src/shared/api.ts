@@ -1,7 +1,9 @@
 /** The one module that talks to the server. */
 import type {
   Changed,
+  Diagram,
   Edit,
+  Ends,
   FileChange,
   Happening,
   Job,
@@ -136,6 +138,10 @@ export const api = {
     ),
   proof: () => ask<Proof>("GET", "/api/proof"),
   readings: () => ask<Readings>("GET", "/api/readings"),
+  diagram: () => ask<Diagram>("GET", "/api/diagram"),
+  /** Where a cable from a jack may end, and why not elsewhere. */
+  ends: (jack: string, signal?: AbortSignal) =>
+    ask<Ends>("GET", `/api/ends${query({ jack })}`, undefined, { signal }),
   trace: (start: string, at?: number | null, signal?: AbortSignal) =>
     ask<Trace>("GET", `/api/trace${query({ start, at })}`, undefined, { signal }),
   edit: (client: string, revision: number, edits: Edit[], keep_mine = false) =>

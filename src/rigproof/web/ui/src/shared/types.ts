@@ -387,9 +387,15 @@ export interface Job {
   done_s: number;
   seconds: number;
   rate_hz: number;
-  files: { file: string; sort: string; name: string; channels: number; full_scale_v: number }[];
+  files: {
+    file: string;
+    sort: string;
+    name: string;
+    channels: number;
+    full_scale_v: number | null;
+  }[];
   errors: Trouble[];
-  clipped_samples?: number;
+  clipped_samples?: Record<string, number>;
   loudness?: Record<string, number | null>;
   [more: string]: unknown;
 }
@@ -414,3 +420,78 @@ export type Happening =
 
 /** An edit by its name; the fields are those of the server's edit of that name. */
 export type Edit = { do: string } & Record<string, unknown>;
+
+/** An end at which a cable from a jack may end, or why not. */
+export interface End {
+  jack: string;
+  ok: boolean;
+  why: string | null;
+  warns: string[];
+  /** The lead that the cable must be, where a plain one will not do. */
+  lead: string | null;
+  /** The cables that are plugged in there now. */
+  cables: number[];
+}
+export interface Ends {
+  revision: number;
+  jack: string;
+  ends: End[];
+}
+
+export interface DrawnJack {
+  id: string;
+  label: string;
+  way: "in" | "out" | "bare";
+  signal: Signal;
+  plug: string;
+  lanes: string[];
+  is_used: boolean;
+  cables: number[];
+  is_needed: boolean;
+  at_mm: [number, number] | null;
+}
+export interface DrawnBlock {
+  id: string;
+  title: string;
+  sheet: string;
+  housing: string;
+  group: string;
+  is_passive: boolean;
+  is_host: boolean;
+  settings: number;
+  mapped: string[];
+  jacks: DrawnJack[];
+}
+export interface DrawnEdge {
+  sort: "cable" | "midi" | "usb" | "link" | "normal";
+  cable: number | null;
+  source: string;
+  target: string;
+  is_backwards: boolean;
+  signal: Signal;
+  driver: string | null;
+  colour: string | null;
+  cm: number | null;
+  lead: string | null;
+  is_loop: boolean;
+}
+/** Where more than two ends meet without anything between them. */
+export interface Meeting {
+  module: string;
+  sort: "mult" | "stack";
+  jacks: string[];
+  cables: number[];
+}
+export interface DrawnGroup {
+  name: string;
+  sort: "voice" | "shared" | "steering" | "out" | "apart";
+  modules: string[];
+  voices: string[];
+}
+export interface Diagram {
+  revision: number;
+  blocks: DrawnBlock[];
+  edges: DrawnEdge[];
+  meetings: Meeting[];
+  groups: DrawnGroup[];
+}
