@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from rigproof.kinds.base import BLOCK
-from rigproof.kinds.interpolation import ALMOST, STRETCHES
+from rigproof.kinds.interpolation import AHEAD, ALMOST, STRETCHES, halved, halved_frames
 from rigproof.kinds.sample_voice import KIND, MOST_SOUNDS, check_files
 from tests.kinds.running import Floats, play, pulses, rises, setting_of
 from tests.kinds.test_catalogue import Bench
@@ -119,6 +119,26 @@ def test_what_fits_is_kept_at_any_speed(hz: float, speed: float) -> None:
     peak, rest = apart_from(out, hz)
     assert 20 * math.log10(peak / 2.5) == pytest.approx(0.0, abs=0.02)
     assert 20 * math.log10(rest / peak) < -60.0
+
+
+@pytest.mark.parametrize(
+    ("ratio", "lo_db", "hi_db"),
+    [(0.1, -0.001, 0.001), (0.85, -0.01, 0.01), (1.15, -200.0, -75.0), (1.9, -200.0, -75.0)],
+)
+def test_a_copy_at_half_the_rate_keeps_what_fits_and_no_more(
+    ratio: float, lo_db: float, hi_db: float
+) -> None:
+    """As far as `HALVING_REACH` promises; what passes stands where it stood."""
+    hz = ratio * RATE / 4
+    sound = sine(hz, 0.25).reshape(-1, 1)
+    copy = halved(sound)
+    assert copy.shape == (halved_frames(sound.shape[0]), 1)
+    heard = copy[AHEAD : AHEAD + sound.shape[0] // 2, 0][100:-100]
+    there = sound[::2, 0][100:-100]
+    lines = np.hanning(heard.size) * np.exp(-4j * np.pi * hz / RATE * np.arange(heard.size))
+    assert lo_db < 20 * math.log10(abs(lines @ heard) / abs(lines @ there)) < hi_db
+    if ratio < 1.0:
+        np.testing.assert_allclose(heard, there, atol=1e-3)
 
 
 @pytest.mark.parametrize("copy", [1, 2, 4])
