@@ -1,0 +1,131 @@
+/** What is heard and what is to be rendered: stays while another place is looked at. */
+import { Refused, api, type RenderWish } from "../shared/api";
+import { desk } from "../shared/desk.svelte";
+import type { Cable, Job } from "../shared/types";
+import { withoutIndices, cableKeys } from "./cables";
+
+export type Against = "nothing" | "cables" | "fix";
+
+class Hearing {
+  section = $state("");
+  fromBar = $state("");
+  seconds = $state("10");
+  probes = $state.raw<string[]>([]);
+  against = $state<Against>("nothing");
+  /** Cables that are pulled in the second render, by their ends. */
+  pulled = $state.raw<string[]>([]);
+  fixOf = $state.raw<{ finding: string; at: string } | null>(null);
+  /** Of each render what was wished for, as far as this page knows. */
+  wishes = $state.raw<Record<string, RenderWish>>({});
+  /** Of each second render, which first one it belongs to. */
+  firstOf = $state.raw<Record<string, string>>({});
+  /** The render that is heard, and the one it is held against. */
+  now = $state.raw<{ first: string; second: string | null } | null>(null);
+  /** Whether the caution about hearing has been answered. */
+  isWarned = $state(false);
+  troubles = $state.raw<string[]>([]);
+  isStarting = $state(false);
+
+  wish(): RenderWish {
+    const bar = Number.parseInt(this.fromBar, 10);
+    const seconds = Number.parseFloat(this.seconds.replace(",", "."));
+    return {
+      ...(this.section === "" ? {} : { section: this.section }),
+      ...(Number.isFinite(bar) ? { from_bar: bar } : {}),
+      ...(Number.isFinite(seconds) ? { seconds } : {}),
+      probes: [...this.probes],
+    };
+  }
+
+  /** Start to render as wished, and, where something is to be held against it, that too. */
+  async start(): Promise<void> {
+    this.isStarting = true;
+    this.troubles = [];
+    const started: string[] = [];
+    try {
+      const wish = this.wish();
+      const first = await this.begin(wish);
+      started.push(first.id);
+      let second: Job | null = null;
+      if (this.against === "cables") {
+        const cables: readonly Cable[] = desk.project?.patch?.cables ?? [];
+        second = await this.begin({ ...wish, without: withoutIndices(cables, this.pulled) });
+      } else if (this.against === "fix" && this.fixOf) {
+        second = await this.begin({ ...wish, fix: this.fixOf });
+      }
+      if (second) this.firstOf = { ...this.firstOf, [second.id]: first.id };
+      this.now = { first: first.id, second: second?.id ?? null };
+    } catch (error) {
+      if (!(error instanceof Refused) || error.status === 401) desk.fail(error);
+      else {
+        this.troubles = error.sentences;
+        // Half of a pair is of no use to anybody.
+        for (const id of started) await this.forget(id);
+      }
+    } finally {
+      this.isStarting = false;
+    }
+    void this.readAll();
+  }
+
+  private async begin(wish: RenderWish): Promise<Job> {
+    const job = await api.startRender(wish);
+    desk.jobs = { ...desk.jobs, [job.id]: job };
+    this.wishes = { ...this.wishes, [job.id]: wish };
+    return job;
+  }
+
+  /** Stop a render that is not over, or forget one that is. */
+  async forget(id: string): Promise<void> {
+    try {
+      await api.stopRender(id);
+    } catch (error) {
+      if (!(error instanceof Refused && error.status === 404)) desk.fail(error);
+    }
+    await desk.readJob(id);
+  }
+
+  /** Read all renders that the server still keeps. */
+  async readAll(): Promise<void> {
+    try {
+      const { jobs } = await api.renders();
+      desk.jobs = Object.fromEntries(jobs.map((job) => [job.id, job]));
+      if (this.now && !(this.now.first in desk.jobs)) this.now = null;
+    } catch (error) {
+      desk.fail(error);
+    }
+  }
+
+  /** Take a render to be heard, with its second one where it has one. */
+  take(id: string): void {
+    const first = this.firstOf[id] ?? id;
+    const second = Object.entries(this.firstOf).find(([, one]) => one === first)?.[0] ?? null;
+    this.now =
+      first in desk.jobs
+        ? { first, second: second !== null && second in desk.jobs ? second : null }
+        : { first: id, second: null };
+  }
+
+  /** Next time, hold the render against itself with a finding mended. */
+  holdAgainstFix(finding: { finding: string; at: string }): void {
+    this.against = "fix";
+    this.fixOf = { finding: finding.finding, at: finding.at };
+  }
+
+  toggleCable(key: string): void {
+    this.pulled = this.pulled.includes(key)
+      ? this.pulled.filter((one) => one !== key)
+      : [...this.pulled, key];
+  }
+
+  /** Keep of what was chosen only what the project still has. */
+  tidy(): void {
+    const keys = new Set(cableKeys(desk.project?.patch?.cables ?? []));
+    if (this.pulled.some((key) => !keys.has(key)))
+      this.pulled = this.pulled.filter((key) => keys.has(key));
+    const sections = desk.project?.set?.sections ?? [];
+    if (this.section !== "" && !sections.some((one) => one.id === this.section)) this.section = "";
+  }
+}
+
+export const hearing = new Hearing();

@@ -1,0 +1,47 @@
+import { expect, it } from "vitest";
+import type { Job } from "../shared/types";
+import { apartWords, clippedOf, hasMix, measured, probesOf } from "./job_words";
+
+const job: Job = {
+  id: "1",
+  revision: 0,
+  stage: "done",
+  title: "x",
+  start_s: 0,
+  done_s: 5,
+  seconds: 5,
+  rate_hz: 48_000,
+  files: [
+    { file: "mix.wav", sort: "mix", name: "mix", channels: 2, full_scale_v: null },
+    { file: "probe.a.b.wav", sort: "probe", name: "a.b", channels: 1, full_scale_v: 1 },
+  ],
+  errors: [],
+  clipped_samples: { "mix.wav": 3, "probe.a.b.wav": 0 },
+  loudness: { integrated_lufs: -18.04, range_lu: 2, true_peak_dbtp: 0.2 },
+};
+it("tells what was looked at and what measured", () => {
+  expect(probesOf(job)).toEqual(["a.b"]);
+  expect(hasMix(job)).toBe(true);
+  expect(clippedOf(job)).toBe(3);
+  expect(measured(job)).toEqual([
+    { name: "Loudness", value: "−18 LUFS", isBad: false },
+    { name: "Range", value: "2 LU", isBad: false },
+    { name: "True peak", value: "0.2 dBTP", isBad: true },
+    { name: "Clipped", value: "3 samples", isBad: true },
+  ]);
+});
+it("tells silence from what was not measured", () => {
+  const silent = measured({ ...job, loudness: { integrated_lufs: null, true_peak_dbtp: null } });
+  expect(silent.map((row) => row.value).slice(0, 3)).toEqual([
+    "silence",
+    "not measured",
+    "silence",
+  ]);
+  expect(measured({ ...job, loudness: undefined })).toEqual([]);
+});
+it("says what sets a second render apart", () => {
+  expect(apartWords({ without: [3] })).toBe("one cable pulled");
+  expect(apartWords({ without: [3, 4] })).toBe("2 cables pulled");
+  expect(apartWords({ fix: { finding: "clips", at: "a" } })).toBe("clips mended");
+  expect(apartWords({})).toBe("");
+});
