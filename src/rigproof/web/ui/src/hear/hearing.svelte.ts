@@ -2,7 +2,8 @@
 import { Refused, api, type RenderWish } from "../shared/api";
 import { desk } from "../shared/desk.svelte";
 import type { Cable, Job } from "../shared/types";
-import { withoutIndices, cableKeys } from "./cables";
+import { cableKeys, withoutIndices } from "./cables";
+import { pairOf } from "./job_words";
 
 export type Against = "nothing" | "cables" | "fix";
 
@@ -15,10 +16,6 @@ class Hearing {
   /** Cables that are pulled in the second render, by their ends. */
   pulled = $state.raw<string[]>([]);
   fixOf = $state.raw<{ finding: string; at: string } | null>(null);
-  /** Of each render what was wished for, as far as this page knows. */
-  wishes = $state.raw<Record<string, RenderWish>>({});
-  /** Of each second render, which first one it belongs to. */
-  firstOf = $state.raw<Record<string, string>>({});
   /** The render that is heard, and the one it is held against. */
   now = $state.raw<{ first: string; second: string | null } | null>(null);
   /** Whether the caution about hearing has been answered. */
@@ -53,7 +50,6 @@ class Hearing {
       } else if (this.against === "fix" && this.fixOf) {
         second = await this.begin({ ...wish, fix: this.fixOf });
       }
-      if (second) this.firstOf = { ...this.firstOf, [second.id]: first.id };
       this.now = { first: first.id, second: second?.id ?? null };
     } catch (error) {
       if (!(error instanceof Refused) || error.status === 401) desk.fail(error);
@@ -71,7 +67,6 @@ class Hearing {
   private async begin(wish: RenderWish): Promise<Job> {
     const job = await api.startRender(wish);
     desk.jobs = { ...desk.jobs, [job.id]: job };
-    this.wishes = { ...this.wishes, [job.id]: wish };
     return job;
   }
 
@@ -98,12 +93,10 @@ class Hearing {
 
   /** Take a render to be heard, with its second one where it has one. */
   take(id: string): void {
-    const first = this.firstOf[id] ?? id;
-    const second = Object.entries(this.firstOf).find(([, one]) => one === first)?.[0] ?? null;
-    this.now =
-      first in desk.jobs
-        ? { first, second: second !== null && second in desk.jobs ? second : null }
-        : { first: id, second: null };
+    this.now = pairOf(
+      Object.values(desk.jobs).filter((job) => job.stage === "done"),
+      id,
+    );
   }
 
   /** Next time, hold the render against itself with a finding mended. */

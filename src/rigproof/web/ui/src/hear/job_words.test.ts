@@ -1,6 +1,6 @@
 import { expect, it } from "vitest";
 import type { Job } from "../shared/types";
-import { apartWords, clippedOf, hasMix, measured, probesOf } from "./job_words";
+import { apartWords, clippedOf, hasMix, measured, pairOf, probesOf } from "./job_words";
 
 const job: Job = {
   id: "1",
@@ -16,6 +16,8 @@ const job: Job = {
     { file: "probe.a.b.wav", sort: "probe", name: "a.b", channels: 1, full_scale_v: 1 },
   ],
   errors: [],
+  without: [],
+  fix: null,
   clipped_samples: { "mix.wav": 3, "probe.a.b.wav": 0 },
   loudness: { integrated_lufs: -18.04, range_lu: 2, true_peak_dbtp: 0.2 },
 };
@@ -39,9 +41,25 @@ it("tells silence from what was not measured", () => {
   ]);
   expect(measured({ ...job, loudness: undefined })).toEqual([]);
 });
-it("says what sets a second render apart", () => {
-  expect(apartWords({ without: [3] })).toBe("one cable pulled");
-  expect(apartWords({ without: [3, 4] })).toBe("2 cables pulled");
-  expect(apartWords({ fix: { finding: "clips", at: "a" } })).toBe("clips mended");
-  expect(apartWords({})).toBe("");
+it("says what sets a render apart", () => {
+  expect(apartWords({ ...job, without: [3] })).toBe("one cable pulled");
+  expect(apartWords({ ...job, without: [3, 4] })).toBe("2 cables pulled");
+  expect(apartWords({ ...job, fix: { finding: "clips", at: "a" } })).toBe("clips mended");
+  expect(apartWords(job)).toBe("");
+});
+it("finds the other one of the same stretch", () => {
+  const jobs = [
+    { ...job, id: "1" },
+    { ...job, id: "2", without: [1] },
+    { ...job, id: "3", seconds: 9 },
+    { ...job, id: "4" },
+    { ...job, id: "5", fix: { finding: "clips", at: "a" } },
+    { ...job, id: "6", revision: 1 },
+  ];
+  expect(pairOf(jobs, "2")).toEqual({ first: "1", second: "2" });
+  expect(pairOf(jobs, "1")).toEqual({ first: "1", second: "2" });
+  expect(pairOf(jobs, "5")).toEqual({ first: "4", second: "5" });
+  expect(pairOf(jobs, "3")).toEqual({ first: "3", second: null });
+  expect(pairOf(jobs, "6")).toEqual({ first: "6", second: null });
+  expect(pairOf(jobs, "7")).toBeNull();
 });

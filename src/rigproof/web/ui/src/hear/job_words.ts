@@ -1,5 +1,4 @@
 /** Renders in words. */
-import type { RenderWish } from "../shared/api";
 import type { Job } from "../shared/types";
 import { number } from "../shared/words";
 
@@ -22,13 +21,42 @@ export const hasMix = (job: Job): boolean => job.files.some((file) => file.sort 
 /** Return how many samples of the mix stood at full scale and were cut. */
 export const clippedOf = (job: Job): number => job.clipped_samples?.["mix.wav"] ?? 0;
 
-/** Return what sets a second render apart from its first. */
-export function apartWords(wish: RenderWish | undefined): string {
-  if (wish?.without?.length)
-    return wish.without.length === 1 ? "one cable pulled" : `${wish.without.length} cables pulled`;
-  if (wish?.fix) return `${wish.fix.finding} mended`;
-  return "";
+/** Return whether a render plays the patch as its files say it. */
+export const isAsItIs = (job: Job): boolean => job.without.length === 0 && job.fix === null;
+
+/** Return what sets a render apart from the patch as its files say it; empty where nothing does. */
+export function apartWords(job: Job): string {
+  if (job.fix) return `${job.fix.finding} mended`;
+  const pulled = job.without.length;
+  return pulled === 0 ? "" : pulled === 1 ? "one cable pulled" : `${pulled} cables pulled`;
 }
+
+/** Return whether two renders are of the same stretch of the same revision. */
+const isSameStretch = (a: Job, b: Job): boolean =>
+  a.revision === b.revision &&
+  a.title === b.title &&
+  a.start_s === b.start_s &&
+  a.seconds === b.seconds &&
+  a.rate_hz === b.rate_hz;
+
+/**
+ * Return a render with the one to hold it against: the nearest of the same stretch of which one is of the patch as it
+ * is and the other is not. The one as it is comes first.
+ */
+export function pairOf(
+  jobs: readonly Job[],
+  id: string,
+): { first: string; second: string | null } | null {
+  const job = jobs.find((one) => one.id === id);
+  if (!job) return null;
+  const near = jobs
+    .filter((one) => isSameStretch(one, job) && isAsItIs(one) !== isAsItIs(job))
+    .sort((a, b) => away(a, job) - away(b, job))[0];
+  if (!near) return { first: id, second: null };
+  return isAsItIs(job) ? { first: id, second: near.id } : { first: near.id, second: id };
+}
+
+const away = (a: Job, b: Job): number => Math.abs(Number(a.id) - Number(b.id));
 
 const figure = (value: number | null | undefined, unit: string): string =>
   value === undefined ? "not measured" : value === null ? "silence" : `${number(value, 1)} ${unit}`;

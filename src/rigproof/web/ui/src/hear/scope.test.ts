@@ -20,6 +20,7 @@ describe("trigger", () => {
     });
     for (const picture of pictures) {
       expect(picture.isHeld).toBe(true);
+      expect(picture.times_s[0]).toBe(0);
       expect(picture.low_v).toHaveLength(200);
       // Within one column of a hundredth of a period, a sine moves by at most 2 pi / 100.
       picture.low_v.forEach((v, at) =>
@@ -39,7 +40,7 @@ describe("trigger", () => {
   it("shows from the start where nothing rises in time", () => {
     const low = [0, 0, 0, 0, 0, 0, 0, 5];
     const picture = held({ low_v: low, high_v: low, length_s: 0.8 }, 0.4, true);
-    expect(picture).toMatchObject({ isHeld: false, low_v: [0, 0, 0, 0] });
+    expect(picture).toMatchObject({ isHeld: false, from_s: 0, low_v: [0, 0, 0, 0] });
     expect(picture.times_s.map((t) => t.toFixed(1))).toEqual(["0.0", "0.1", "0.2", "0.3"]);
   });
 });

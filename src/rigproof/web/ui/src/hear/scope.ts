@@ -49,11 +49,13 @@ export interface Picture {
   high_v: number[];
   /** Whether it was held at a rising edge. */
   isHeld: boolean;
+  /** Where it begins, from the start of what was seen. [s] */
+  from_s: number;
 }
 
 /**
  * Return `length_s` of what was seen, from its first rising edge on if there is one early enough, else from its start.
- * Time counts from the start of what was seen.
+ * Time counts from where the picture begins.
  */
 export function held(
   seen: { low_v: number[]; high_v: number[]; length_s: number },
@@ -67,10 +69,11 @@ export function held(
   const isHeld = edge >= 0 && edge + wanted <= columns;
   const from = isHeld ? edge : 0;
   return {
-    times_s: Array.from({ length: wanted }, (_, index) => (from + index) * step_s),
+    times_s: Array.from({ length: wanted }, (_, index) => index * step_s),
     low_v: seen.low_v.slice(from, from + wanted),
     high_v: seen.high_v.slice(from, from + wanted),
     isHeld,
+    from_s: from * step_s,
   };
 }
 

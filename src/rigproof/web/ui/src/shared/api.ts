@@ -1,5 +1,7 @@
 /** The one module that talks to the server. */
 import type {
+  Beginning,
+  Begun,
   Changed,
   Diagram,
   Edit,
@@ -7,9 +9,13 @@ import type {
   FileChange,
   Happening,
   Job,
+  KindInfo,
+  LibrarySheet,
   Project,
   Proof,
   Readings,
+  SheetDraft,
+  SheetForm,
   Trace,
   Trouble,
 } from "./types";
@@ -112,7 +118,10 @@ export interface RenderWish {
 
 export interface FixPreview {
   revision: number;
+  finding: string;
+  at: string;
   words: string;
+  safe: boolean;
   files: FileChange[];
 }
 export interface ProbeLane {
@@ -155,6 +164,16 @@ export const api = {
     ask<Changed>("POST", "/api/undo", { client, revision }),
   redo: (client: string, revision: number) =>
     ask<Changed>("POST", "/api/redo", { client, revision }),
+  /** Begin a project in the folder that has none. */
+  begin: (client: string, wanted: Beginning) =>
+    ask<Begun>("POST", "/api/begin", { client, ...wanted }),
+  library: () => ask<{ sheets: LibrarySheet[] }>("GET", "/api/library"),
+  kinds: () => ask<{ kinds: KindInfo[] }>("GET", "/api/kinds"),
+  /** What a new sheet would be; nothing is written. */
+  draftSheet: (form: SheetForm, signal?: AbortSignal) =>
+    ask<SheetDraft>("POST", "/api/sheets/draft", form, { signal }),
+  addSheet: (client: string, form: SheetForm) =>
+    ask<{ revision: number; file: string }>("POST", "/api/sheets", { client, ...form }),
   samples: () => ask<{ files: string[] }>("GET", "/api/samples"),
   addSample: (name: string, file: Blob) =>
     ask<{ file: string }>("PUT", `/api/samples/${encodeURIComponent(name)}`, undefined, {

@@ -292,11 +292,15 @@ export interface Timeline {
   passages: PassageSpan[];
   events: unknown[];
 }
-/** What a change would make of one file; null where there is none. */
+/** A few lines of a file around a change: kept, gone or come; `old` and `new` are the numbers of the first. */
+export interface FileHunk {
+  old: number;
+  new: number;
+  lines: [" " | "-" | "+", string][];
+}
 export interface FileChange {
   file: string;
-  before: string | null;
-  after: string | null;
+  hunks: FileHunk[];
 }
 export interface Survey {
   rig: string;
@@ -395,6 +399,9 @@ export interface Job {
     full_scale_v: number | null;
   }[];
   errors: Trouble[];
+  /** Cables of the patch that were left out, and the finding that was mended, for this render alone. */
+  without: number[];
+  fix: { finding: string; at: string } | null;
   clipped_samples?: Record<string, number>;
   loudness?: Record<string, number | null>;
   [more: string]: unknown;
@@ -494,4 +501,82 @@ export interface Diagram {
   edges: DrawnEdge[];
   meetings: Meeting[];
   groups: DrawnGroup[];
+}
+
+/** A sheet that can be added to a rig, in short. One that does not load has `errors` and no facts. */
+export interface LibrarySheet {
+  name: string;
+  is_own: boolean;
+  errors: number;
+  title: string;
+  summary: string;
+  housing: string;
+  is_typical: boolean;
+  hp: number;
+  depth_mm: number;
+  draw_ma: Record<string, number>;
+  jacks: number;
+  controls: number;
+  signals: { in: Signal[]; out: Signal[] };
+  kinds: string[];
+}
+export interface KindPort {
+  name: string;
+  doc: string;
+  is_midi: boolean;
+  is_many: boolean;
+}
+/** One thing that a circuit or program does. */
+export interface KindInfo {
+  kind: string;
+  doc: string;
+  inputs: KindPort[];
+  outputs: KindPort[];
+  ways: { least: number; most: number; usual: number } | null;
+  [more: string]: unknown;
+}
+/** A new sheet as a form has it: begun from a sheet (`like`) or from `kinds`, with what is said otherwise. */
+export interface SheetForm {
+  name: string;
+  like?: string;
+  kinds?: string[];
+  wires?: [string, string][];
+  housing?: string;
+  title?: string;
+  summary?: string;
+  hp?: number;
+  depth_mm?: number;
+  typical?: boolean;
+  draw_ma?: Record<string, number>;
+  jacks?: Record<string, Record<string, unknown>>;
+  controls?: Record<string, Record<string, unknown>>;
+}
+/** Something amiss with a sheet that loads all the same. */
+export interface Flaw {
+  at: string;
+  message: string;
+  lint: string;
+  weight: "wrong" | "doubtful" | "note";
+}
+export interface SheetDraft {
+  file: string;
+  text: string;
+  sheet: Sheet;
+  flaws: Flaw[];
+}
+
+/** What a project is to begin with. */
+export interface Beginning {
+  start: "demo" | "blank" | "owned";
+  name?: string;
+  rows?: Row[];
+  rails_ma?: Record<string, number>;
+  tempo_bpm?: number;
+  modules?: string[];
+  controller?: string | null;
+  interface?: string | null;
+  first_sound?: boolean;
+}
+export interface Begun extends Changed {
+  says: string[];
 }
