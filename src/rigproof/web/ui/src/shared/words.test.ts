@@ -1,5 +1,18 @@
 import { expect, it } from "vitest";
-import { clock, dbuFromVolts, inUnit, number, range, seconds, volts } from "./words";
+import {
+  after,
+  clock,
+  dbu,
+  dbuFromVolts,
+  inUnit,
+  number,
+  ohms,
+  percent,
+  range,
+  seconds,
+  swing,
+  volts,
+} from "./words";
 
 it("writes numbers without what is not needed", () => {
   expect(number(1.5)).toBe("1.5");
@@ -20,4 +33,28 @@ it("takes the unit that reads best", () => {
 it("counts dBu from 0.7746 V", () => {
   // ITU-R BS.645: +4 dBu is 1.228 V RMS.
   expect(dbuFromVolts(1.2276)).toBeCloseTo(4, 2);
+});
+it("writes resistances in the unit that reads best", () => {
+  expect(ohms(22)).toBe("22 Ω");
+  expect(ohms(1000)).toBe("1 kΩ");
+  expect(ohms(47_500)).toBe("47.5 kΩ");
+  expect(ohms(1e6)).toBe("1 MΩ");
+  expect(ohms(1e12)).toBe("none");
+});
+it("writes what is typical as the command does", () => {
+  expect(swing({ dc_v: 2.5, rms_v: 0 })).toBe("2.5 V");
+  expect(swing({ dc_v: 0.01, rms_v: 2.5 })).toBe("2.5 V RMS");
+  expect(swing({ dc_v: 1, rms_v: 0.5 })).toBe("1 ± 0.5 V RMS");
+  expect(swing({ dc_v: 0, rms_v: 0 })).toBe("");
+});
+it("writes levels and chances", () => {
+  expect(dbu(1.2276)).toBe("4 dBu");
+  expect(percent(0.855)).toBe("85.5 %");
+});
+it("writes how long something takes, first and last", () => {
+  expect(after({ lo_s: 0.008, hi_s: 0.01 })).toBe("8 to 10 ms");
+  expect(after({ lo_s: 0.0114, hi_s: 0.0114 })).toBe("11.4 ms");
+  expect(after({ lo_s: 0.009, hi_s: 1.25 })).toBe("9 ms to 1.25 s");
+  expect(after({ lo_s: 0, hi_s: 1.3125 })).toBe("0 ms to 1.31 s");
+  expect(after({ lo_s: 0.0000208, hi_s: 0.0023125 })).toBe("0.021 to 2.31 ms");
 });

@@ -40,6 +40,40 @@ export const milliamps = (value: number): string => `${number(value, 0)} mA`;
 /** Return volts RMS in dBu: 0 dBu is 0.7746 V (the root of 0.6). Source: ITU-R BS.645 / IEC 60268. */
 export const dbuFromVolts = (rms_v: number): number => 20 * Math.log10(rms_v / Math.sqrt(0.6));
 
+export const dbu = (rms_v: number): string => `${number(dbuFromVolts(rms_v), 1)} dBu`;
+
+export const percent = (ratio: number): string => `${number(ratio * 100, 1)} %`;
+
+/** Return a resistance: `22 Ω`, `100 kΩ`, `1 MΩ`; a program's input loads nothing. */
+export function ohms(value: number): string {
+  if (value >= 1e12) return "none";
+  const [factor, unit] = value >= 1e6 ? [1e-6, "MΩ"] : value >= 1e3 ? [1e-3, "kΩ"] : [1, "Ω"];
+  return `${number(value * factor)} ${unit}`;
+}
+
+/** Less than this is shown as nothing, and a mean below the second as none. [V] */
+const SMALLEST_V = 5e-4;
+const SMALLEST_DC_V = 0.05;
+
+/** Return what is typical: a steady voltage, an RMS about nothing, or an RMS about a mean; empty where nothing is. */
+export function swing({ dc_v, rms_v }: { dc_v: number; rms_v: number }): string {
+  if (rms_v < SMALLEST_V) return Math.abs(dc_v) < SMALLEST_V ? "" : volts(dc_v);
+  if (Math.abs(dc_v) < SMALLEST_DC_V) return `${volts(rms_v)} RMS`;
+  return `${number(dc_v)} ± ${volts(rms_v)} RMS`;
+}
+
+/** Return how long something takes, first and last: `8 to 10 ms`, `571 ms to 1.32 s`. */
+export function after({ lo_s, hi_s }: { lo_s: number; hi_s: number }): string {
+  const told = (value: number): [string, string] => {
+    const [size, unit] = value >= 1 ? [value, "s"] : [value * 1000, "ms"];
+    return [number(Number(size.toPrecision(3)), 3), unit];
+  };
+  const [lo, loUnit] = told(lo_s);
+  const [hi, hiUnit] = told(hi_s);
+  if (lo === hi && loUnit === hiUnit) return `${hi} ${hiUnit}`;
+  return loUnit === hiUnit ? `${lo} to ${hi} ${hiUnit}` : `${lo} ${loUnit} to ${hi} ${hiUnit}`;
+}
+
 /** Return a value in the unit of a control: `440 Hz`, `12 ms`, `56 %`. */
 export function inUnit(value: number, unit: string): string {
   switch (unit) {
