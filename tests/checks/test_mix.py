@@ -78,6 +78,24 @@ def test_a_gain_of_1_9_drives_6_volts_over_11() -> None:
     assert found.fix is not None
 
 
+@pytest.mark.parametrize(
+    ("played", "turned"),
+    [((), "mix.master"), (("mix.master",), "mix.level-1"), (("mix.master", "mix.level-1"), None)],
+)
+def test_a_volume_that_the_set_plays_is_no_cure(
+    played: tuple[str, ...], turned: str | None
+) -> None:
+    """The patch may say what it likes of such a volume: the move goes where it goes."""
+    rising = play.rising(4.0)
+    assert rising.setlist is not None
+    (passage,) = rising.setlist.sections
+    moves = (*passage.moves, *(Move(control, 1.0, bar=1, beats=1.0) for control in played))
+    setlist = replace(rising.setlist, sections=(replace(passage, moves=moves),))
+    found = only("set-overloads-interface", replace(rising, setlist=setlist))
+    edits = found.fix.edits if found.fix is not None else ()
+    assert [e.control for e in edits if isinstance(e, SetControl)] == ([turned] if turned else [])
+
+
 def test_reading_what_changed_is_reading_it_all() -> None:
     """Gone on from moment to moment or read afresh, the levels are the same: a second, slower computation."""
     moves = (

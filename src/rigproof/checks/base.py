@@ -184,6 +184,15 @@ class Bench:
         return {message: tuple(sections) for message, sections in found.items()}
 
     @cached_property
+    def played(self) -> frozenset[str]:
+        """Every control that the set moves or puts somewhere: where the patch has it settles little."""
+        passages = self.project.setlist.sections if self.project.setlist is not None else ()
+        return frozenset(
+            {setting.control for passage in passages for setting in passage.settings}
+            | {move.control for passage in passages for move in passage.moves}
+        )
+
+    @cached_property
     def numbers_in_use(self) -> Mapping[int, frozenset[int]]:
         """The controller numbers that anything in the patch sends or hears, by channel."""
         found: dict[int, set[int]] = {}

@@ -125,6 +125,8 @@ def controls_for(
         if span is not None and not span.is_point:
             continue
         for name in bench.controls_of(section, param):
+            if name in bench.played:
+                continue
             module, _, control = name.partition(".")
             found.append((name, param, bench.sheet(module).controls[control]))
     return found

@@ -140,7 +140,8 @@ def set_overloads_interface(bench: Bench) -> Iterator[Finding]:
 
     On stage: the soundcheck was fine and the climax clips. Keep monitors down while you try it: sudden level hurts
     ears.
-    Fix: the volume of what drives the input, so that this bar's peak stands 1 dB below full scale.
+    Fix: the volume of what drives the input, if no hand of the set plays it, so that this bar's peak stands 1 dB below
+    full scale.
     Blind to: the input's own gain knob, what hands do beyond the set, crossing moves between two ends, and the rare
     moments when more than four times the RMS of a sum comes together.
     Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
@@ -179,8 +180,8 @@ def set_drives_into_rails(bench: Bench) -> Iterator[Finding]:
     """With the controls where the set puts them, a sound output reaches its rails that does not at the start.
 
     On stage: the tops are cut off in the module itself, in the one bar that should be the best.
-    Fix: the volume of that module, just low enough for that bar. Only the first output in a chain is named: what
-    comes behind it may be cured with it.
+    Fix: the volume of that module, if no hand of the set plays it, just low enough for that bar. Only the first output
+    in a chain is named: what comes behind it may be cured with it.
     Blind to: what hands do beyond the set, crossing moves between two ends, and modules that are meant to clip.
     Source: analogue outputs stop at about 10 to 11 V on 12 V rails: common practice, no source.
     """
