@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -21,6 +21,8 @@ class Case:
 
     bad: Callable[[], Project]
     near: Callable[[], Project]
+    mendable: Callable[[], Project] | None = None
+    """One that trips it and can be mended, where nothing can be done about the bad one."""
 
 
 # --- power -----------------------------------------------------------------------------------------------------------
@@ -135,7 +137,7 @@ def screened(turned: bool) -> Project:
     return rigs.project({"box": box}, turned=["box"] if turned else [])
 
 
-def curtained(cables: int, cm: int = 30) -> Project:
+def curtained(cables: int, cm: int = 30, stock: Sequence[CableStock] = ()) -> Project:
     """A knob that the set moves, 105 mm below the middle of so many cables 160 mm wide."""
     ways = range(1, cables + 1)
     left = rigs.sheet(
@@ -157,6 +159,7 @@ def curtained(cables: int, cm: int = 30) -> Project:
         {"left": left, "right": right, "middle": middle},
         [Cable(f"left.out-{i}", f"right.in-{i}", cm=cm) for i in ways],
         places={"left": (1, 0), "right": (1, 32), "middle": (1, 16)},
+        stock=stock,
         setlist=rigs.playing("middle.knob", 0.5),
     )
 
@@ -170,7 +173,11 @@ FIT = {
     "row-missing": Case(lambda: placed((3, 0)), lambda: placed((2, 0))),
     "panel-upside-down": Case(lambda: hanging(True), lambda: hanging(False)),
     "screen-upside-down": Case(lambda: screened(True), lambda: screened(False)),
-    "control-under-cables": Case(lambda: curtained(7), lambda: curtained(6)),
+    "control-under-cables": Case(
+        lambda: curtained(7),
+        lambda: curtained(6),
+        lambda: curtained(7, stock=(CableStock("mono-3.5", 30, 7), CableStock("mono-3.5", 20, 1))),
+    ),
 }
 
 # --- cables ----------------------------------------------------------------------------------------------------------

@@ -14,6 +14,7 @@ from rigproof.checks import CHECKS, Bench, Finding, Severity, run_checks
 from rigproof.checks.base import PARTS, check, checks_in
 from rigproof.model.edits import Decline, apply_edits
 from tests.checks.cases import CASES
+from tests.checks.no_fix import NO_FIX
 
 HOME = Path(rigproof.checks.__file__).parent
 NO_FAMILY = {"__init__", "base", "run", "fixes", "page", "ends"}
@@ -100,18 +101,30 @@ def test_the_near_rig_does_not(name: str) -> None:
 
 @EACH
 def test_its_fix_silences_it_and_raises_nothing_new(name: str) -> None:
-    project = CASES[name].bad()
-    before = run_checks(Bench.of(project))
-    known = {(f.check, f.at) for f in before}
-    for finding in before:
-        if finding.check != name or finding.fix is None:
-            continue
-        assert finding.fix.words
-        assert finding.fix.edits
-        after = run_checks(Bench.of(apply_edits(project, finding.fix.edits)))
-        here = {(f.check, f.at) for f in after}
-        assert (finding.check, finding.at) not in here
-        assert here <= known
+    """Every check has a rig of which the fix is applied, unless it never offers one."""
+    case = CASES[name]
+    mended = 0
+    for project in (rig() for rig in (case.bad, case.mendable) if rig is not None):
+        before = run_checks(Bench.of(project))
+        known = {(f.check, f.at) for f in before}
+        for finding in before:
+            if finding.check != name or finding.fix is None:
+                continue
+            assert finding.fix.words
+            assert finding.fix.edits
+            after = run_checks(Bench.of(apply_edits(project, finding.fix.edits)))
+            here = {(f.check, f.at) for f in after}
+            assert (finding.check, finding.at) not in here
+            assert here <= known
+            mended += 1
+    assert bool(mended) is (name not in NO_FIX)
+
+
+@EACH
+def test_without_a_fix_it_says_why(name: str) -> None:
+    told = CHECKS[name].parts["Fix"]
+    assert (f"none is computed: {NO_FIX[name]}" if name in NO_FIX else told) == told
+    assert told.startswith("none") is (name in NO_FIX)
 
 
 @EACH

@@ -135,9 +135,8 @@ def test_a_curtain_is_measured_and_shortened() -> None:
 
 def test_one_shorter_cable_opens_the_curtain() -> None:
     """Of 20 and 30 cm in the box one 20 cm cable is free: it sags far less, and six are no curtain."""
-    project = curtained(7)
     stock = (CableStock("mono-3.5", 30, 7), CableStock("mono-3.5", 20, 1))
-    project = replace(project, rig=replace(project.rig, cables=stock))
+    project = curtained(7, stock=stock)
     found = only("control-under-cables", project)
     assert found.fix is not None
     assert found.fix.edits == (SetCableLength("left.out-1", "right.in-1", 20),)

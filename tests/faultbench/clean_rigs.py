@@ -208,6 +208,24 @@ BLOCK_SETTINGS = {
     "submix.level-2": 0.3,
     "submix.level-3": 0.3,
 }
+LARGE_SET = """
+format = 1
+[[section]]
+id = "dark"
+bars = 8
+moves = [
+  { control = "faders.f1", to = 0.6, bar = 1, beats = 8, hand = "left" },
+  { control = "faders.f3", to = 0.6, bar = 2, beats = 8, hand = "right" },
+]
+[[section]]
+id = "bright"
+bars = 8
+moves = [
+  { control = "faders.f2", to = 0.6, bar = 1, beats = 8, hand = "left" },
+  { control = "submix-4.level-1", to = 0.5, bar = 2, beats = 4, hand = "right" },
+  { control = "faders.f1", to = 0.3, bar = 5, beats = 8, hand = "left" },
+]
+"""
 STEPS = ("x...x...x...x...", "x..x..x.x..x..x.", "x.....x...x.....", "..x...x...x...x.")
 NOTES = (["C3", "Eb3", "G3", "Bb3"], ["C4", "G3", "Eb4", "D4"], ["C2", "C2", "G2", "F2"], ["G4"])
 
@@ -259,7 +277,7 @@ def _hp(sheet: str) -> int:
 
 
 def write_large(folder: Path) -> Path:
-    """Write the large rig: sixty modules, over a hundred cables."""
+    """Write the large rig: sixty modules, over a hundred cables, and a short set."""
     folder.mkdir(parents=True)
     modules, rows = placed_modules()
     row = f"{{ hp = {ROW_HP}, depth_mm = {ROW_DEPTH_MM} }}"
@@ -293,6 +311,7 @@ def write_large(folder: Path) -> Path:
     (folder / "sixty.patch.toml").write_text(
         "".join([*patch, "[rhythm]\n", *rhythms, *maps]), "utf-8"
     )
+    (folder / "sixty.set.toml").write_text(LARGE_SET, "utf-8")
     return folder
 
 

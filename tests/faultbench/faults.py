@@ -7,12 +7,14 @@ one hole too far left, a maker's figure that was read too late. Place names are 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from rigproof.files.load_sheet import library_sheets
 from rigproof.model.edits import (
     AddCable,
+    AddModule,
     Edit,
     MoveModule,
     RemoveCable,
@@ -24,9 +26,10 @@ from rigproof.model.edits import (
     apply_edits,
 )
 from rigproof.model.panel import straight_mm
-from rigproof.model.patch import Cable, Map
+from rigproof.model.patch import Cable, Map, Settings
 from rigproof.model.project import Project
-from rigproof.model.rig import CableStock, Outside
+from rigproof.model.rig import CableStock, Mounted, Outside
+from rigproof.model.setlist import Move
 from rigproof.model.sheet import RawValue
 
 Plant = Callable[[Project], Project]
@@ -153,12 +156,72 @@ def box_says(lead: str, cm: int, count: int) -> Plant:
     return plant
 
 
+def fitted(module: str, sheet: str, row: int, hp: int) -> Plant:
+    """One more module of the library, in a free place."""
+
+    def plant(project: Project) -> Project:
+        project = replace(project, sheets={**project.sheets, sheet: library_sheets()[sheet]})
+        return AddModule(Mounted(module, sheet, row, hp)).apply(project)
+
+    return plant
+
+
+def beside(name: str, sheet: str) -> Plant:
+    """One more thing of the library beside the case."""
+
+    def plant(project: Project) -> Project:
+        sheets = {**project.sheets, sheet: library_sheets()[sheet]}
+        rig = replace(project.rig, outside=(*project.rig.outside, Outside(name, sheet)))
+        return replace(project, rig=rig, sheets=sheets)
+
+    return plant
+
+
 def second_controller(sheet: str, source: str, target: str) -> Plant:
     """One more controller, plugged in where one is plugged in already."""
 
+    return both(beside("second", sheet), plugged(source, target))
+
+
+def section_says(name: str, param: str, value: RawValue) -> Plant:
+    """A section (`module.section`) that is built otherwise than was thought."""
+    module, _, local = name.partition(".")
+
     def plant(project: Project) -> Project:
-        rig = replace(project.rig, outside=(*project.rig.outside, Outside("second", sheet)))
-        return plugged(source, target)(replace(project, rig=rig))
+        sections = project.sheets[project.rig.sheet_names[module]].sections
+        old = sections[local]
+        new = replace(old, values={**old.values, param: value})
+        return sheet_says(module, sections={**sections, local: new})(project)
+
+    return plant
+
+
+def played_too(passage: str, *moves: Move) -> Plant:
+    """Moves too many in a section of the set."""
+
+    def plant(project: Project) -> Project:
+        assert project.setlist is not None
+        passages = tuple(
+            replace(p, moves=(*p.moves, *moves)) if p.id == passage else p
+            for p in project.setlist.sections
+        )
+        assert passages != project.setlist.sections
+        return replace(project, setlist=replace(project.setlist, sections=passages))
+
+    return plant
+
+
+def begun_with(passage: str, settings: Mapping[str, RawValue]) -> Plant:
+    """Controls that a section of the set begins with, elsewhere than they stand."""
+
+    def plant(project: Project) -> Project:
+        assert project.setlist is not None
+        new = tuple(Settings(name, value) for name, value in settings.items())
+        passages = tuple(
+            replace(p, settings=(*p.settings, *new)) if p.id == passage else p
+            for p in project.setlist.sections
+        )
+        return replace(project, setlist=replace(project.setlist, sections=passages))
 
     return plant
 

@@ -39,6 +39,7 @@ from tests.faultbench.faults import (
     taut,
     told_wrong,
 )
+from tests.faultbench.planted_in_play import PLAYED
 
 
 def small_faults() -> Iterator[Fault]:
@@ -444,4 +445,4 @@ def large_faults() -> Iterator[Fault]:
     )
 
 
-FAULTS: tuple[Fault, ...] = (*small_faults(), *demo_faults(), *large_faults())
+FAULTS: tuple[Fault, ...] = (*small_faults(), *demo_faults(), *large_faults(), *PLAYED)
