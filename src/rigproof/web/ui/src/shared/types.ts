@@ -136,8 +136,14 @@ export interface Jack {
   clamp_v: [number, number];
   normal: string | null;
   normal_v: number | null;
+  /** Bare contacts of the same module that this one is joined to. */
+  joins: string[];
   needed: boolean;
   threshold_v: number | null;
+  /** The shortest pulse that it is sure to see. */
+  min_pulse_s: number | null;
+  /** Pulses per quarter note that it expects, an exact fraction. */
+  ppqn: string | null;
   is_ac_coupled: boolean;
   is_inside: boolean;
   at_mm: [number, number] | null;
@@ -341,6 +347,8 @@ export interface JackReading {
   volts: [number, number];
   level: Level | null;
   pulse: Pulse | null;
+  /** How late what is here is heard, first and last. */
+  heard: Arrival | null;
 }
 export interface Readings {
   revision: number;
@@ -377,6 +385,8 @@ export interface Trace {
   message_value: number | null;
   hops: Hop[];
   heard: Arrival | null;
+  /** All of it in a sentence. */
+  told: string;
   [more: string]: unknown;
 }
 
