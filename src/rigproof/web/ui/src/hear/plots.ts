@@ -26,7 +26,7 @@ const axis = (ink: PlotInk, more: Partial<uPlot.Axis>): uPlot.Axis => ({
 const quiet: Partial<uPlot.Options> = {
   legend: { show: false },
   cursor: { show: false },
-  padding: [8, 8, 0, 0],
+  padding: [8, 20, 0, 0],
 };
 
 /** Lowest and highest voltage of each column over time. `range` are the volts that are shown. */
@@ -41,7 +41,7 @@ export const scopeOptions =
         values: (_, ticks) =>
           ticks.map((tick) => (isShort ? `${number(tick * 1000, 2)} ms` : `${number(tick)} s`)),
       }),
-      axis(ink, { size: 52, values: (_, ticks) => ticks.map((tick) => `${number(tick)} V`) }),
+      axis(ink, { size: 60, values: (_, ticks) => ticks.map((tick) => `${number(tick)} V`) }),
     ],
     series: [
       {},
@@ -78,7 +78,7 @@ export const spectrumOptions =
         values: (_, ticks) =>
           ticks.map((tick) => (tick >= 1000 ? `${number(tick / 1000)} kHz` : `${number(tick)} Hz`)),
       }),
-      axis(ink, { size: 52, values: (_, ticks) => ticks.map((tick) => `${number(tick)} dB`) }),
+      axis(ink, { size: 60, values: (_, ticks) => ticks.map((tick) => `${number(tick)} dB`) }),
     ],
     series: [
       {},

@@ -15,4 +15,24 @@ export const KEYS: KeyGroup[] = [
       ["Esc", "close, let go"],
     ],
   },
+  {
+    place: "Proof",
+    keys: [
+      ["↑ ↓", "go along the findings"],
+      ["Enter", "open a finding"],
+    ],
+  },
+  {
+    place: "Hear",
+    keys: [
+      ["Space", "play, pause"],
+      ["A B", "hear the one, hear the other"],
+      ["L", "loop this bar, let go of the loop"],
+      ["← →", "timeline: a beat back, a beat on"],
+      ["Shift+← Shift+→", "timeline: a bar back, a bar on"],
+      ["PageUp PageDown", "timeline: to the section before, after"],
+      ["+ − 0", "timeline, scope: shorter, longer, all"],
+      ["T", "scope: hold at a rise"],
+    ],
+  },
 ];
