@@ -536,12 +536,24 @@ export interface KindPort {
   is_midi: boolean;
   is_many: boolean;
 }
+export interface KindParam {
+  name: string;
+  unit: string;
+  lo: number;
+  hi: number;
+  default: number;
+  choices: string[];
+  is_many: boolean;
+  doc: string;
+}
 /** One thing that a circuit or program does. */
 export interface KindInfo {
   kind: string;
   doc: string;
   inputs: KindPort[];
   outputs: KindPort[];
+  params: KindParam[];
+  options: { name: string; default: Raw; doc: string }[];
   ways: { least: number; most: number; usual: number } | null;
   [more: string]: unknown;
 }
