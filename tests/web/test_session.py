@@ -173,8 +173,38 @@ def test_every_edit_can_be_asked_for() -> None:
             if str(wanted).startswith("tuple"):
                 raw[key] = ["a.b"]
             else:
-                raw[key] = samples.get(said, 3 if "int" in str(wanted) else "x")
+                is_number = "int" in str(wanted) or "float" in str(wanted)
+                raw[key] = samples.get(said, 3 if is_number else "x")
         assert type(read_command(raw)) is edit
+        for key, (wanted, _) in fields_of(edit).items():
+            if "None" in str(wanted):  # what may be none may be said to be none
+                assert type(read_command(raw | {key: None})) is edit
+
+
+def test_the_rig_the_patch_and_the_set_can_be_changed_from_the_app(app: App) -> None:
+    """One of each room, in one step and back by one undo."""
+    start = {p.name: p.read_bytes() for p in app.folder.glob("*.toml")}
+    app.edit(
+        {"do": "rename-module", "id": "voice", "new_id": "low"},
+        {"do": "add-row", "hp": 60, "depth_mm": 40},
+        {"do": "set-stock", "lead": "mono-3.5", "cm": 90, "count": 4},
+        {"do": "add-outside", "sort": "controller", "id": "faders", "sheet": "fader-box-8"},
+        {"do": "set-tempo", "tempo_bpm": 93},
+        {"do": "set-cable-colour", "source": "low.sine", "target": "desk.left", "colour": "blue"},
+        {"do": "add-passage", "passage": "end", "bars": 4, "index": 1},
+        {"do": "add-move", "passage": "end", "control": "low.level", "to": 0, "beats": 8},
+        {"do": "move-passage", "passage": "end", "index": 2},
+        {"do": "set-passage-control", "passage": "end", "control": "low.tune", "value": "220 Hz"},
+    )
+    said = app.read()
+    assert said["errors"] == []
+    assert [m["id"] for m in said["rig"]["modules"]] == ["time", "low"]
+    assert said["patch"]["settings"][0]["control"] == "low.tune"
+    assert [s["id"] for s in said["set"]["sections"]] == ["quiet", "loud", "end"]
+    assert said["set"]["sections"][2]["moves"][0]["control"] == "low.level"
+    app.get("/api/proof")
+    app.go("undo")
+    assert {p.name: p.read_bytes() for p in app.folder.glob("*.toml")} == start
 
 
 # --- undo and redo ---------------------------------------------------------------------------------------------------

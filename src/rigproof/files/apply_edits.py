@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any
 
 from rigproof.errors import NOWHERE, FileError, UnknownName
+from rigproof.files import write_patch_edits, write_rig_edits, write_set_edits
 from rigproof.files.edit import Edits, open_edits
+from rigproof.files.edit_paths import named, nth_of, plain_value, whole
 from rigproof.files.lines import KeyPath
 from rigproof.files.load import Loaded
 from rigproof.model import edits as model
 from rigproof.model.edits import Edit
 from rigproof.model.project import Project
-from rigproof.model.sheet import RawValue
 
 
 class ProjectEdits:
@@ -69,6 +70,11 @@ class ProjectEdits:
         """The set file."""
         return self._edits(self.loaded.set_path, "set")
 
+    @property
+    def insides(self) -> list[Edits]:
+        """The files of what runs inside hosts."""
+        return [self._edits(path, "inside") for path in self.loaded.inside_paths]
+
     def _edits(self, path: Path | None, sort: str) -> Edits:
         if path is None:
             raise FileError(NOWHERE, f"the project has no {sort} file to write this into")
@@ -89,39 +95,15 @@ def written(loaded: Loaded, edits: Sequence[Edit]) -> dict[Path, tuple[str, str]
     return files.changed()
 
 
-def _plain(value: RawValue) -> Any:
-    """Return a value as TOML has it: lists for tuples."""
-    return [_plain(v) for v in value] if isinstance(value, tuple) else value
-
-
-def _whole(value: float) -> float | int:
-    """Return a whole number without its point, as a hand would write it."""
-    return int(value) if float(value).is_integer() else value
-
-
-def _nth(
-    edits: Edits, key: str, fits: Callable[[Mapping[str, Any]], bool], nth: int, what: str
-) -> KeyPath:
-    """Return where the `nth` fitting table of a list at the top stands; raises `UnknownName` when there is none."""
-    found = [i for i, table in enumerate(edits.plain.get(key, [])) if fits(table)]
-    if nth >= len(found):
-        raise UnknownName(NOWHERE, key, what, ())
-    return (key, found[nth])
-
-
 def _cable(files: ProjectEdits, source: str, target: str, nth: int) -> KeyPath:
     def fits(table: Mapping[str, Any]) -> bool:
         return (table.get("from"), table.get("to")) == (source, target)
 
-    return _nth(files.patch, "cables", fits, nth, f"{source} to {target}")
+    return nth_of(files.patch, "cables", fits, nth, f"{source} to {target}")
 
 
 def _map(files: ProjectEdits, control: str, nth: int) -> KeyPath:
-    return _nth(files.patch, "map", lambda table: table.get("control") == control, nth, control)
-
-
-def _named(edits: Edits, key: str, id_: str) -> KeyPath:
-    return _nth(edits, key, lambda table: table.get("id") == id_, 0, id_)
+    return nth_of(files.patch, "map", lambda table: table.get("control") == control, nth, control)
 
 
 def _boards(files: ProjectEdits) -> Sequence[Mapping[str, Any]]:
@@ -172,7 +154,7 @@ def _set_cable_lead(files: ProjectEdits, edit: model.SetCableLead) -> None:
 
 
 def _set_control(files: ProjectEdits, edit: model.SetControl) -> None:
-    files.patch.set_setting(edit.control, _plain(edit.value))
+    files.patch.set_setting(edit.control, plain_value(edit.value))
 
 
 def _forget_control(files: ProjectEdits, edit: model.ForgetControl) -> None:
@@ -181,7 +163,7 @@ def _forget_control(files: ProjectEdits, edit: model.ForgetControl) -> None:
 
 def _set_rhythm(files: ProjectEdits, edit: model.SetRhythm) -> None:
     path = (*files.patch.path_of(edit.slot, ("rhythm",)), edit.option)
-    files.patch.set_value(path, _plain(edit.value))
+    files.patch.set_value(path, plain_value(edit.value))
 
 
 def _set_samples(files: ProjectEdits, edit: model.SetSamples) -> None:
@@ -221,11 +203,11 @@ def _add_module(files: ProjectEdits, edit: model.AddModule) -> None:
     new = edit.module
     files.rig.add_module(new.id, new.sheet, row=new.row, hp=new.hp, turned=new.turned)
     if new.ribbon is not None:
-        files.rig.set_value((*_named(files.rig, "module", new.id), "ribbon"), new.ribbon)
+        files.rig.set_value((*named(files.rig, "module", new.id), "ribbon"), new.ribbon)
 
 
 def _move_module(files: ProjectEdits, edit: model.MoveModule) -> None:
-    path = (*_named(files.rig, "module", edit.module), "turned")
+    path = (*named(files.rig, "module", edit.module), "turned")
     is_said = edit.turned or files.rig.has(path)
     turned = edit.turned if is_said else None
     files.rig.move_module(edit.module, row=edit.row, hp=edit.hp, turned=turned)
@@ -237,17 +219,17 @@ def _remove_module(files: ProjectEdits, edit: model.RemoveModule) -> None:
 
 
 def _set_rail(files: ProjectEdits, edit: model.SetRail) -> None:
-    files.rig.set_value(("supply", "rails_ma", edit.rail), _whole(edit.ma))
+    files.rig.set_value(("supply", "rails_ma", edit.rail), whole(edit.ma))
 
 
 def _set_surge(files: ProjectEdits, edit: model.SetSurge) -> None:
     if not files.rig.has(("supply", "rails_ma")):
         files.rig.set_value(("supply", "rails_ma"), {})
-    files.rig.set_value(("supply", "surge_ma", edit.rail), _whole(edit.ma))
+    files.rig.set_value(("supply", "surge_ma", edit.rail), whole(edit.ma))
 
 
 def _set_ribbon(files: ProjectEdits, edit: model.SetRibbon) -> None:
-    files.rig.set_value((*_named(files.rig, "module", edit.module), "ribbon"), edit.ribbon)
+    files.rig.set_value((*named(files.rig, "module", edit.module), "ribbon"), edit.ribbon)
 
 
 def _hang_on_board(files: ProjectEdits, edit: model.HangOnBoard) -> None:
@@ -263,12 +245,12 @@ def _set_board_lead(files: ProjectEdits, edit: model.SetBoardLead) -> None:
 
 
 def _move(files: ProjectEdits, passage: str, index: int) -> KeyPath:
-    return (*_named(files.setlist, "section", passage), "moves", index)
+    return (*named(files.setlist, "section", passage), "moves", index)
 
 
 def _set_move_length(files: ProjectEdits, edit: model.SetMoveLength) -> None:
     path = (*_move(files, edit.passage, edit.index), "beats")
-    files.setlist.set_value(path, _whole(edit.beats))
+    files.setlist.set_value(path, whole(edit.beats))
 
 
 def _set_move_hand(files: ProjectEdits, edit: model.SetMoveHand) -> None:
@@ -283,11 +265,11 @@ def _free_move_start(files: ProjectEdits, edit: model.FreeMoveStart) -> None:
 
 def _glide_setting(files: ProjectEdits, edit: model.GlideSetting) -> None:
     setlist = files.setlist
-    section = _named(setlist, "section", edit.passage)
+    section = named(setlist, "section", edit.passage)
     settings = (*section, "settings")
     value = setlist.get(setlist.path_of(edit.control, settings))
     setlist.remove_setting(edit.control, table=settings)
-    move = {"control": edit.control, "to": value, "beats": _whole(edit.beats), "hand": edit.hand}
+    move = {"control": edit.control, "to": value, "beats": whole(edit.beats), "hand": edit.hand}
     setlist.append((*section, "moves"), move)
 
 
@@ -317,5 +299,8 @@ WRITERS: dict[type, Callable[[ProjectEdits, Any], None]] = {
     model.SetRibbon: _set_ribbon,
     model.SetSamples: _set_samples,
     model.SetSurge: _set_surge,
+    **write_patch_edits.WRITERS,
+    **write_rig_edits.WRITERS,
+    **write_set_edits.WRITERS,
 }
 """How every edit of the model is written; a test holds the table to the model."""

@@ -8,13 +8,13 @@ from __future__ import annotations
 import copy
 import re
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, Array, InlineTable, Item, Table
+from tomlkit.items import AoT, Array, InlineTable, Item, Key, SingleKey, Table
 
 from rigproof.errors import FileError, ShapeError, UnknownName, Where
 from rigproof.files.atomic import write_whole
@@ -113,6 +113,50 @@ class Edits:
 
         self._require(path)
         self._both(path, take_out, is_making=False)
+        if isinstance(path[-1], int) and isinstance(self._find(self.document, path[:-1]), AoT):
+            self._drop_empty(path[:-1])
+
+    def _drop_empty(self, path: KeyPath) -> None:
+        """Take out a list of tables that has none left: nothing in the text would stand for it."""
+        if self._find(self.plain, path) == []:
+            for root in (self.plain, self.document):
+                del self._find(root, path[:-1])[path[-1]]
+
+    def insert(self, path: KeyPath, index: int, value: dict[str, Any]) -> None:
+        """Put a table into the list at a key path as number `index`; a missing list is made."""
+        count = len(self._find(self.plain, path) or ())
+        self.append(path, value)
+        if index < count:
+            self.move(path, count, index)
+
+    def move(self, path: KeyPath, index: int, to: int) -> None:
+        """Let number `index` of a list of tables stand as number `to`.
+
+        Raises `UnknownName` when the list has no such place.
+        """
+        for place_ in (index, to):
+            self._require((*path, place_))
+        plain, tables = self._find(self.plain, path), self._find(self.document, path)
+        plain.insert(to, plain.pop(index))
+        tables.insert(to, tables.pop(index))
+
+    def rename_keys(self, path: KeyPath, names: Mapping[str, str]) -> None:
+        """Call keys of the table at a key path something else; their places and what stands behind them stay.
+
+        Raises `UnknownName` when there is no such key.
+        """
+        for old in names:
+            self._require((*path, old))
+        plain, table = self._find(self.plain, path), self._find(self.document, path)
+        for old, new in names.items():
+            plain[new] = plain.pop(old)
+        lines = table.value.body if isinstance(table, Table | InlineTable) else table.body
+        for index, (key, item) in enumerate(lines):
+            if key is not None and key.key in names:
+                lines[index] = (_called(key, names[key.key]), item)
+                if isinstance(item, Table):
+                    item.display_name = None  # its head is written from its keys
+        self.document = tomlkit.parse(tomlkit.dumps(self.document))
 
     def append(self, path: KeyPath, value: dict[str, Any]) -> None:
         """Put a table at the end of the list at a key path; a missing list is made."""
@@ -127,7 +171,11 @@ class Edits:
             return
         plain.append(copy.deepcopy(value))
         if isinstance(document, AoT):
-            document.append(_block(value))
+            block = _block(value)
+            ends = [table.as_string().endswith("\n\n") for table in document[-2:]]
+            if ends == [True, False]:  # where tables stand apart, so does the new one
+                block.trivia.indent = "\n"
+            document.append(block)
         else:
             _append_line(document, _inline(value))
 
@@ -299,6 +347,14 @@ def save_text(path: Path, text: str, folder: Path) -> None:
     if len(data) > TEXT_LIMIT_BYTES:
         raise FileError(Where(file), "the file would be too large to load again")
     write_whole(path, data, folder)
+
+
+def _called(key: Key, name: str) -> Key:
+    """Return a key with another name, in quotes where it needs them, dotted where it was."""
+    written = key.as_string()
+    new = SingleKey(name, sep=written[len(written.rstrip()) :] + key.sep)
+    new._dotted = key.is_dotted()  # noqa: SLF001  there is no other way to say so
+    return new
 
 
 def _has(holder: Any, part: str | int) -> bool:

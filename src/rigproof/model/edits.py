@@ -41,11 +41,13 @@ def apply_edits(project: Project, edits: Sequence[Edit]) -> Project:
     return project
 
 
-def _swapped(items: tuple[T, ...], index: int, item: T) -> tuple[T, ...]:
+def swapped(items: tuple[T, ...], index: int, item: T) -> tuple[T, ...]:
+    """Return the items with another one in the place of number `index`."""
     return (*items[:index], item, *items[index + 1 :])
 
 
-def _without(items: tuple[T, ...], index: int) -> tuple[T, ...]:
+def without(items: tuple[T, ...], index: int) -> tuple[T, ...]:
+    """Return the items but for number `index`."""
     return (*items[:index], *items[index + 1 :])
 
 
@@ -103,7 +105,7 @@ class RemoveCable:
     def apply(self, project: Project) -> Project:
         """Return the project without the cable."""
         index = cable_index(project, self.source, self.target, self.nth)
-        return _with_cables(project, _without(project.patch.cables, index))
+        return _with_cables(project, without(project.patch.cables, index))
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +136,7 @@ class Replug:
         index = cable_index(project, self.source, self.target, self.nth)
         old = project.patch.cables[index]
         new = replace(old, source=self.new_source, target=self.new_target)
-        return _with_cables(project, _swapped(project.patch.cables, index, new))
+        return _with_cables(project, swapped(project.patch.cables, index, new))
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +157,7 @@ class SetCableLength:
         """Return the project with the longer or shorter cable."""
         index = cable_index(project, self.source, self.target, self.nth)
         new = replace(project.patch.cables[index], cm=self.cm)
-        return _with_cables(project, _swapped(project.patch.cables, index, new))
+        return _with_cables(project, swapped(project.patch.cables, index, new))
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +178,7 @@ class SetCableLead:
         """Return the project with the other lead."""
         index = cable_index(project, self.source, self.target, self.nth)
         new = replace(project.patch.cables[index], lead=self.lead)
-        return _with_cables(project, _swapped(project.patch.cables, index, new))
+        return _with_cables(project, swapped(project.patch.cables, index, new))
 
 
 # --- settings, rhythms, maps -----------------------------------------------------------------------------------------
@@ -192,21 +194,22 @@ class SetControl:
     @property
     def words(self) -> str:
         """What a hand would do."""
-        return f"set {self.control} to {_shown(self.value)}"
+        return f"set {self.control} to {shown(self.value)}"
 
     def apply(self, project: Project) -> Project:
         """Return the project with the control there, whether or not the patch named it before."""
         settings = project.patch.settings
         for index, old in enumerate(settings):
             if old.control == self.control:
-                settings = _swapped(settings, index, replace(old, value=self.value))
+                settings = swapped(settings, index, replace(old, value=self.value))
                 break
         else:
             settings = (*settings, Settings(self.control, self.value))
         return replace(project, patch=replace(project.patch, settings=settings))
 
 
-def _shown(value: RawValue) -> str:
+def shown(value: RawValue) -> str:
+    """Return a value as it is told."""
     return f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
@@ -227,7 +230,7 @@ class ForgetControl:
         known = [s.control for s in settings]
         if self.control not in known:
             raise UnknownName(NOWHERE, "setting", self.control, known)
-        kept = _without(settings, known.index(self.control))
+        kept = without(settings, known.index(self.control))
         return replace(project, patch=replace(project.patch, settings=kept))
 
 
@@ -263,7 +266,7 @@ class SetRhythm:
     @property
     def words(self) -> str:
         """What a hand would do."""
-        return f"in the rhythm {self.slot}, set {self.option} to {_shown(self.value)}"
+        return f"in the rhythm {self.slot}, set {self.option} to {shown(self.value)}"
 
     def apply(self, project: Project) -> Project:
         """Return the project with the option set."""
@@ -271,7 +274,7 @@ class SetRhythm:
         for index, old in enumerate(rhythms):
             if old.slot == self.slot:
                 new = replace(old, values={**old.values, self.option: self.value})
-                rhythms = _swapped(rhythms, index, new)
+                rhythms = swapped(rhythms, index, new)
                 break
         else:
             rhythms = (*rhythms, Filling(self.slot, {self.option: self.value}))
@@ -315,9 +318,9 @@ class SetMap:
 
     def apply(self, project: Project) -> Project:
         """Return the project with the mapping changed; what it is mapped to stays."""
-        index = _map_index(project, self.control, self.nth)
+        index = map_index(project, self.control, self.nth)
         new = replace(project.patch.maps[index], cc=self.cc, channel=self.channel)
-        maps = _swapped(project.patch.maps, index, new)
+        maps = swapped(project.patch.maps, index, new)
         return replace(project, patch=replace(project.patch, maps=maps))
 
 
@@ -335,12 +338,13 @@ class RemoveMap:
 
     def apply(self, project: Project) -> Project:
         """Return the project without the mapping."""
-        index = _map_index(project, self.control, self.nth)
-        maps = _without(project.patch.maps, index)
+        index = map_index(project, self.control, self.nth)
+        maps = without(project.patch.maps, index)
         return replace(project, patch=replace(project.patch, maps=maps))
 
 
-def _map_index(project: Project, control: str, nth: int) -> int:
+def map_index(project: Project, control: str, nth: int) -> int:
+    """Return where the `nth` mapping of a control stands; raises `UnknownName` when there is none."""
     maps: tuple[Map, ...] = project.patch.maps
     found = [i for i, link in enumerate(maps) if link.control == control]
     if nth >= len(found):
@@ -415,7 +419,7 @@ class MoveModule:
         index = _module_index(project, self.module)
         old = project.rig.modules[index]
         new = replace(old, row=self.row, hp=self.hp, turned=self.turned)
-        return _with_modules(project, _swapped(project.rig.modules, index, new))
+        return _with_modules(project, swapped(project.rig.modules, index, new))
 
 
 @dataclass(frozen=True, slots=True)
@@ -434,7 +438,7 @@ class RemoveModule:
         if self.module in used_modules(project):
             raise RigError(NOWHERE, f"patch or set still use '{self.module}'")
         index = _module_index(project, self.module)
-        project = _with_modules(project, _without(project.rig.modules, index))
+        project = _with_modules(project, without(project.rig.modules, index))
         return _with_boards(project, _off_all(_boards(project), self.module))
 
 
@@ -517,7 +521,7 @@ class SetRibbon:
         """Return the project with that ribbon."""
         index = _module_index(project, self.module)
         new = replace(project.rig.modules[index], ribbon=self.ribbon)
-        return _with_modules(project, _swapped(project.rig.modules, index, new))
+        return _with_modules(project, swapped(project.rig.modules, index, new))
 
 
 @dataclass(frozen=True, slots=True)
@@ -538,7 +542,7 @@ class HangOnBoard:
         boards = _off_all(_boards(project), self.module)
         index = _board_index(boards, self.board)
         new = replace(boards[index], modules=(*boards[index].modules, self.module))
-        return _with_boards(project, _swapped(boards, index, new))
+        return _with_boards(project, swapped(boards, index, new))
 
 
 @dataclass(frozen=True, slots=True)
@@ -558,7 +562,7 @@ class SetBoardLead:
         boards = _boards(project)
         index = _board_index(boards, self.board)
         new = replace(boards[index], mm2=self.mm2)
-        return _with_boards(project, _swapped(boards, index, new))
+        return _with_boards(project, swapped(boards, index, new))
 
 
 def _boards(project: Project) -> tuple[Board, ...]:
@@ -660,17 +664,18 @@ class GlideSetting:
 
     def apply(self, project: Project) -> Project:
         """Return the project with the move in the setting's place."""
-        place, old = _passage(project, self.passage)
+        place, old = passage_of(project, self.passage)
         index = next((i for i, s in enumerate(old.settings) if s.control == self.control), None)
         if index is None:
             known = [s.control for s in old.settings]
             raise UnknownName(NOWHERE, "setting", self.control, known, owner=self.passage)
         move = Move(self.control, old.settings[index].value, beats=self.beats, hand=self.hand)
-        new = replace(old, settings=_without(old.settings, index), moves=(*old.moves, move))
-        return _with_passage(project, place, new)
+        new = replace(old, settings=without(old.settings, index), moves=(*old.moves, move))
+        return with_passage(project, place, new)
 
 
-def _passage(project: Project, name: str) -> tuple[int, Passage]:
+def passage_of(project: Project, name: str) -> tuple[int, Passage]:
+    """Return where a section of the set stands, and the section; raises `UnknownName` when there is none."""
     passages = project.setlist.sections if project.setlist is not None else ()
     ids = [p.id for p in passages]
     if name not in ids:
@@ -679,18 +684,19 @@ def _passage(project: Project, name: str) -> tuple[int, Passage]:
     return place, passages[place]
 
 
-def _with_passage(project: Project, place: int, new: Passage) -> Project:
+def with_passage(project: Project, place: int, new: Passage) -> Project:
+    """Return the project with another section in that place."""
     assert project.setlist is not None  # it has a section, so it is there
     setlist = project.setlist
     return replace(
-        project, setlist=replace(setlist, sections=_swapped(setlist.sections, place, new))
+        project, setlist=replace(setlist, sections=swapped(setlist.sections, place, new))
     )
 
 
 def _with_move(project: Project, passage: str, index: int, **changes: Any) -> Project:
-    place, old = _passage(project, passage)
+    place, old = passage_of(project, passage)
     if not 0 <= index < len(old.moves):
         known = [str(i) for i in range(len(old.moves))]
         raise UnknownName(NOWHERE, "move", str(index), known, owner=passage)
     move = replace(old.moves[index], **changes)
-    return _with_passage(project, place, replace(old, moves=_swapped(old.moves, index, move)))
+    return with_passage(project, place, replace(old, moves=swapped(old.moves, index, move)))

@@ -85,13 +85,15 @@ def read_command(raw: Any) -> Edit:
 
 
 def _read(raw: Any, wanted: Any, key: str) -> Any:
+    if raw is None and type(None) in get_args(wanted):
+        return None
     if {bool, int, float, str} <= set(
         get_args(wanted)
     ):  # `RawValue`, however its own name is resolved
         return _raw_value(raw, key)
     if get_origin(wanted) in (Union, types.UnionType):
         kinds = [kind for kind in get_args(wanted) if kind is not type(None)]
-        return None if raw is None else _read(raw, kinds[0], key)
+        return _read(raw, kinds[0], key)
     if get_origin(wanted) is tuple:
         if not isinstance(raw, list) or len(raw) > LIST_LIMIT:
             raise _wrong(key, f"a list of at most {LIST_LIMIT}")
