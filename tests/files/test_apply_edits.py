@@ -164,6 +164,7 @@ EDITS: list[model.Edit] = [
     model.SetMap("hand.f1", 40, 1, nth=1),
     model.RemoveMap("hand.f1", nth=1),
     model.Decline("hot-submix", "far.in", 'it "sings"'),
+    model.Decline("loud", "one.out to far.in", "it whispers"),
     model.AddModule(Mounted("three", "four", 1, 20)),
     model.AddModule(Mounted("three", "four", 1, 20, turned=True, ribbon="10-way")),
     model.MoveModule("one", 1, 40),

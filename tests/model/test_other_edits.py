@@ -8,7 +8,7 @@ import pytest
 
 from rigproof.errors import RigError
 from rigproof.model import patch_edits, rig_edits, set_edits
-from rigproof.model.edits import Edit
+from rigproof.model.edits import Decline, Edit
 from rigproof.model.patch import Cable, Declined, InsideFile, Map, Patch, Settings
 from rigproof.model.project import Inside, Project
 from rigproof.model.rig import Board, Mounted, Outside, Rig, Row, Supply
@@ -98,6 +98,15 @@ def test_a_new_name_is_followed_everywhere_and_by_nothing_else() -> None:
     hands = rig_edits.RenameModule("faders", "palm").apply(PROJECT)
     assert hands.insides[0].patch.maps[0].control == "palm.f2"
     assert hands.patch.maps[0].control == "palm.f1"
+
+
+def test_a_finding_declined_again_has_the_new_reason_and_no_second_entry() -> None:
+    """What a finding stands for is said once: who declines it again says something else about the same."""
+    again = Decline("deep", "osc", "it fits with the lid off").apply(PROJECT)
+    assert [(d.finding, d.reason) for d in again.patch.declined] == [
+        ("loud", "so"),
+        ("deep", "it fits with the lid off"),
+    ]
 
 
 def test_rows_below_move_up() -> None:

@@ -12,20 +12,26 @@ from typing import Any
 
 from rigproof.errors import NOWHERE, FileError, UnknownName
 from rigproof.files import write_patch_edits, write_rig_edits, write_set_edits
-from rigproof.files.edit import Edits, open_edits
+from rigproof.files.edit import Edits
 from rigproof.files.edit_paths import named, nth_of, plain_value, whole
 from rigproof.files.lines import KeyPath
 from rigproof.files.load import Loaded
+from rigproof.files.text import place, read_text
 from rigproof.model import edits as model
 from rigproof.model.edits import Edit
 from rigproof.model.project import Project
+
+Kept = dict[Path, tuple[str, Edits]]
+"""Files taken apart, and the text that each stands for."""
 
 
 class ProjectEdits:
     """The files of one project being edited. Each is read when an edit first needs it."""
 
-    def __init__(self, loaded: Loaded) -> None:
+    def __init__(self, loaded: Loaded, kept: Kept | None = None) -> None:
+        """`kept` may hold files as an edit before has left them; those that still say the same are taken from it."""
         self.loaded = loaded
+        self._kept: Kept = {} if kept is None else kept
         self.project: Project | None = loaded.partial
         """The project as the edits so far have made it; None while there is no rig to speak of."""
         self._open: dict[Path, tuple[str, Edits]] = {}
@@ -79,20 +85,44 @@ class ProjectEdits:
         if path is None:
             raise FileError(NOWHERE, f"the project has no {sort} file to write this into")
         if path not in self._open:
-            edits = open_edits(path, self.loaded.folder)
-            self._open[path] = (edits.text, edits)
+            text = read_text(path, self.loaded.folder)
+            old = self._kept.pop(path, None)
+            if old is not None and old[0] == text:
+                self._open[path] = old
+            else:
+                edits = Edits(text, place(path, self.loaded.folder))
+                self._open[path] = (edits.text, edits)
         return self._open[path][1]
 
+    def keep(self) -> Kept:
+        """Return the files as they are now, for whoever edits them next."""
+        return {path: (edits.text, edits) for path, (_, edits) in self._open.items()}
 
-def written(loaded: Loaded, edits: Sequence[Edit]) -> dict[Path, tuple[str, str]]:
+
+def written(
+    loaded: Loaded, edits: Sequence[Edit], *, kept: Kept | None = None
+) -> dict[Path, tuple[str, str]]:
     """Return the texts, before and after, of every file that the edits change.
+
+    `kept` saves taking files apart anew: what it holds is used where a file still says the same, and it is left with
+    the files as they are once the edits have been written.
 
     Raises `RigError` when one of them cannot be made.
     """
-    files = ProjectEdits(loaded)
-    for edit in edits:
-        files.apply(edit)
-    return files.changed()
+    files = ProjectEdits(loaded, kept)
+    try:
+        for edit in edits:
+            files.apply(edit)
+    except RigError:
+        if kept is None:
+            raise
+        return written(
+            loaded, edits
+        )  # once more with nothing kept: lines and layout are told as they stand
+    changed = files.changed()
+    if kept is not None:
+        kept.update(files.keep())
+    return changed
 
 
 def _cable(files: ProjectEdits, source: str, target: str, nth: int) -> KeyPath:
@@ -196,7 +226,13 @@ def _remove_map(files: ProjectEdits, edit: model.RemoveMap) -> None:
 
 
 def _decline(files: ProjectEdits, edit: model.Decline) -> None:
-    files.patch.add_declined(edit.finding, edit.at, edit.reason)
+    tables = files.patch.plain.get("declined", [])
+    key = (edit.finding, edit.at)
+    found = [i for i, t in enumerate(tables) if (t.get("finding"), t.get("at")) == key]
+    for index in found:
+        files.patch.set_value(("declined", index, "reason"), edit.reason)
+    if not found:
+        files.patch.add_declined(*key, edit.reason)
 
 
 def _add_module(files: ProjectEdits, edit: model.AddModule) -> None:

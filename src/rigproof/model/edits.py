@@ -366,11 +366,16 @@ class Decline:
         return f"let {self.finding} at {self.at} stand: {self.reason}"
 
     def apply(self, project: Project) -> Project:
-        """Return the project with the finding declined."""
-        new = Declined(self.finding, self.at, self.reason)
-        return replace(
-            project, patch=replace(project.patch, declined=(*project.patch.declined, new))
-        )
+        """Return the project with the finding declined; where it is already, with this reason instead."""
+        key = (self.finding, self.at)
+        before = project.patch.declined
+        if any((d.finding, d.at) == key for d in before):
+            declined = tuple(
+                replace(d, reason=self.reason) if (d.finding, d.at) == key else d for d in before
+            )
+        else:
+            declined = (*before, Declined(self.finding, self.at, self.reason))
+        return replace(project, patch=replace(project.patch, declined=declined))
 
 
 # --- rig -------------------------------------------------------------------------------------------------------------
