@@ -26,6 +26,21 @@ def test_where_a_cable_may_go(app: App) -> None:
     )
 
 
+def test_where_a_plug_may_be_moved(app: App) -> None:
+    """With its cable thought away the other end is free for its plug; numbers of cables stay those of the patch."""
+    stuck = {end["jack"]: end for end in app.get("/api/ends", jack="desk.left")["ends"]}
+    assert stuck["voice.saw"]["ok"] is False
+    said = app.get("/api/ends", jack="desk.left", without=0)
+    ends = {end["jack"]: end for end in said["ends"]}
+    assert ends["voice.saw"]["ok"] is True
+    assert ends["voice.saw"]["cables"] == [1]
+    assert ends["voice.sine"]["cables"] == []
+    cable = {"do": "replug", "source": "voice.sine", "target": "desk.left"}
+    app.edit({**cable, "new_source": "voice.saw", "new_target": "desk.left"})
+    app.get("/api/ends", 404, jack="desk.left", without=2)
+    app.get("/api/ends", 422, jack="desk.left", without="one")
+
+
 def test_what_there_is_to_draw(app: App) -> None:
     said = app.get("/api/diagram")
     assert [block["id"] for block in said["blocks"]] == ["time", "voice", "desk"]

@@ -57,17 +57,32 @@ class End:
     """The cables of the patch that are plugged there already."""
 
 
-def ends_for(bench: Bench, jack: str) -> tuple[End, ...]:
+def ends_for(bench: Bench, jack: str, *, without: int | None = None) -> tuple[End, ...]:
     """Return every other jack of the rig, in the order of the rig, and whether a cable from `jack` may go there.
 
-    Raises `UnknownName` when there is no such jack, or it lies inside a host.
+    `without` is the number of a cable of the patch that is thought away: the one whose other plug is being moved.
+    Raises `UnknownName` when there is no such jack, or it lies inside a host, `IndexError` when there is no such cable.
     """
+    if without is not None:
+        return _ends_without(bench, jack, without)
     jacks = outer_jacks(bench)
     if jack not in jacks:
         raise UnknownName(NOWHERE, "jack", jack, jacks)
     joints, lacking = Joints(bench.net), _lacking(bench)
     return tuple(
         _end(bench, joints, lacking, jacks, jack, other) for other in jacks if other != jack
+    )
+
+
+def _ends_without(bench: Bench, jack: str, without: int) -> tuple[End, ...]:
+    patch = bench.project.patch
+    if not 0 <= without < len(patch.cables):
+        raise IndexError(without)
+    cables = (*patch.cables[:without], *patch.cables[without + 1 :])
+    rest = Bench.of(replace(bench.project, patch=replace(patch, cables=cables)))
+    return tuple(
+        replace(end, cables=tuple(c + (c >= without) for c in end.cables))
+        for end in ends_for(rest, jack)
     )
 
 

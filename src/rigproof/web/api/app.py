@@ -341,7 +341,9 @@ async def trace(desk: Desk, request: Request) -> Response:
 async def ends(desk: Desk, request: Request) -> Response:
     """Answer to which jacks a cable from a jack may go, and why not to the others."""
     jack = request.query_params.get("jack", "")
-    return answer(await to_thread.run_sync(views.ends_view, desk.session, jack))
+    raw = request.query_params.get("without")
+    without = None if raw is None else int(number(raw, "without", lo=0, hi=1e9))
+    return answer(await to_thread.run_sync(views.ends_view, desk.session, jack, without))
 
 
 async def drawing(desk: Desk, _request: Request) -> Response:
@@ -536,7 +538,7 @@ ASKED = (
         "GET",
         "/api/ends",
         ends,
-        "?jack=",
+        "?jack=&without=",
         "{revision, jack, ends: [{jack, ok, why, warns, lead, cables}]}",
     ),
     Asked("GET", "/api/diagram", drawing, "", "{revision, blocks, edges, meetings, groups}"),

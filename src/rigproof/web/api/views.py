@@ -164,16 +164,18 @@ def trace_view(proved: Proved, start: str, at: float | None) -> dict[str, Any]:
     return {"revision": proved.revision, **plain(found), "told": f"{told(found)}."}
 
 
-def ends_view(session: Session, jack: str) -> dict[str, Any]:
-    """Return to which jacks a cable from a jack may go, and why not to the others.
+def ends_view(session: Session, jack: str, without: int | None) -> dict[str, Any]:
+    """Return to which jacks a cable from a jack may go, and why not to the others; one cable may be thought away.
 
-    Raises `Refusal` when there is no such jack.
+    Raises `Refusal` when there is no such jack or cable.
     """
     revision, bench = session.bench()
     try:
-        found = ends_for(bench, jack)
+        found = ends_for(bench, jack, without=without)
     except UnknownName as error:
         raise Refusal(404, "no-such-place", "There is no such place.", errors=[error]) from None
+    except IndexError:
+        raise Refusal(404, "no-such-place", "There is no such cable.") from None
     return {
         "revision": revision,
         "jack": jack,
