@@ -149,8 +149,8 @@ export const api = {
   readings: () => ask<Readings>("GET", "/api/readings"),
   diagram: () => ask<Diagram>("GET", "/api/diagram"),
   /** Where a cable from a jack may end, and why not elsewhere. */
-  ends: (jack: string, signal?: AbortSignal) =>
-    ask<Ends>("GET", `/api/ends${query({ jack })}`, undefined, { signal }),
+  ends: (jack: string, signal?: AbortSignal, without?: number) =>
+    ask<Ends>("GET", `/api/ends${query({ jack, without })}`, undefined, { signal }),
   trace: (start: string, at?: number | null, signal?: AbortSignal) =>
     ask<Trace>("GET", `/api/trace${query({ start, at })}`, undefined, { signal }),
   edit: (client: string, revision: number, edits: Edit[], keep_mine = false) =>
