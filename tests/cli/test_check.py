@@ -31,7 +31,7 @@ NUMBER = {"type": ["number", "null"]}
 TEXT = {"type": ["string", "null"]}
 SHAPE = {
     "type": "object",
-    "required": ["format", "command", "survey", "counts", "findings", "verdict", "heard"],
+    "required": ["format", "command", "survey", "counts", "findings", "verdict", "heard", "changes"],
     "additionalProperties": False,
     "properties": {
         "format": {"const": 1},
@@ -86,6 +86,20 @@ SHAPE = {
         },
         "verdict": {"type": "string"},
         "heard": {"type": ["object", "null"]},
+        "changes": {
+            "type": ["array", "null"],
+            "items": {
+                "type": "object",
+                "additionalProperties": False,
+                "required": ["finding", "at", "words", "is_safe", "is_made", "refused", "diffs"],
+                "properties": {
+                    "is_safe": {"type": "boolean"},
+                    "is_made": {"type": "boolean"},
+                    "refused": TEXT,
+                    "diffs": {"type": "object", "additionalProperties": {"type": "string"}},
+                },
+            },
+        },
     },
 }  # fmt: skip
 """The documented shape, format 1; docs/commands.md tells it in words."""

@@ -634,7 +634,10 @@ def needed_cm(bench: Bench, cable: Cable, sag_ratio: float) -> float:
 
 
 def length_that_reaches(bench: Bench, index: int) -> Fix | None:
-    """Return the fix that takes the shortest free cable of the same lead that reaches with good sag."""
+    """Return the fix that takes the shortest free cable of the same lead that reaches with good sag.
+
+    It is safe where the rig says which cables are in the box; else nobody knows whether there is one of that length.
+    """
     cable = bench.project.patch.cables[index]
     wanted_cm, lead = needed_cm(bench, cable, GOOD_SAG_RATIO), lead_at(bench, cable)
     if bench.project.rig.cables:
@@ -645,7 +648,10 @@ def length_that_reaches(bench: Bench, index: int) -> Fix | None:
     fitting = [cm for cm in lengths if cm >= wanted_cm and cm > (cable.cm or 0)]
     if not fitting:
         return None
-    return fix_of(SetCableLength(cable.source, cable.target, min(fitting), bench.nth(index)))
+    return fix_of(
+        SetCableLength(cable.source, cable.target, min(fitting), bench.nth(index)),
+        is_safe=bool(bench.project.rig.cables),
+    )
 
 
 @check("cable-too-short", severity=Severity.STOPS_THE_SHOW)
@@ -746,7 +752,8 @@ def _longer_ones(bench: Bench, users: list[int], lead: str, cm: int, short: int)
         *(
             SetCableLength(cables[i].source, cables[i].target, length, bench.nth(i))
             for i, length in zip(users[-short:], longer, strict=False)
-        )
+        ),
+        is_safe=True,
     )
 
 

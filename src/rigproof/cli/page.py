@@ -68,6 +68,9 @@ SHAPES: dict[str, dict[str, str]] = {
         "verdict": "the whole in a sentence",
         "heard": "what was played with `--seconds` or `--section`: `title`, `seconds`, `integrated_lufs`, "
         "`true_peak_dbtp`; else null",
+        "changes": "with `--apply` or `--decline` what was changed in the files, and which fixes could be made: "
+        "`finding`, `at`, `words`, `is_safe`, `is_made`, `refused` (why the files cannot take it; else null), `diffs` "
+        "(by the name of the file, in the unified form); else null. Survey and findings are then those after it",
     },
     "explain": {
         "findings": "without a name: all of them, each with the keys below",
