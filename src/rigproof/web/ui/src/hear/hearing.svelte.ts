@@ -1,6 +1,7 @@
 /** What is heard and what is to be rendered: stays while another place is looked at. */
 import { Refused, api, type RenderWish } from "../shared/api";
 import { desk } from "../shared/desk.svelte";
+import { tell } from "../shared/notices.svelte";
 import type { Cable, Job } from "../shared/types";
 import { cableKeys, withoutIndices } from "./cables";
 import { pairOf } from "./job_words";
@@ -18,6 +19,8 @@ class Hearing {
   fixOf = $state.raw<{ finding: string; at: string } | null>(null);
   /** The render that is heard, and the one it is held against. */
   now = $state.raw<{ first: string; second: string | null } | null>(null);
+  /** Renders that are to be heard as soon as they are done; what is heard now stays until then. */
+  coming = $state.raw<{ first: string; second: string | null } | null>(null);
   /** Whether the caution about hearing has been answered. */
   isWarned = $state(false);
   troubles = $state.raw<string[]>([]);
@@ -50,7 +53,7 @@ class Hearing {
       } else if (this.against === "fix" && this.fixOf) {
         second = await this.begin({ ...wish, fix: this.fixOf });
       }
-      this.now = { first: first.id, second: second?.id ?? null };
+      this.coming = { first: first.id, second: second?.id ?? null };
     } catch (error) {
       if (!(error instanceof Refused) || error.status === 401) desk.fail(error);
       else {
@@ -86,8 +89,29 @@ class Hearing {
       const { jobs } = await api.renders();
       desk.jobs = Object.fromEntries(jobs.map((job) => [job.id, job]));
       if (this.now && !(this.now.first in desk.jobs)) this.now = null;
+      this.settle();
     } catch (error) {
       desk.fail(error);
+    }
+  }
+
+  /** Look how far the coming ones are: take them when all are done, give them up when one will never be. */
+  settle(): void {
+    if (!this.coming) return;
+    const ids = [this.coming.first, this.coming.second].filter((id) => id !== null);
+    const stages = ids.map((id) => desk.jobs[id]?.stage ?? "cancelled");
+    if (stages.every((stage) => stage === "done")) {
+      this.now = this.coming;
+      this.coming = null;
+    } else if (stages.some((stage) => stage === "failed" || stage === "cancelled")) {
+      const id = ids[stages.findIndex((stage) => stage === "failed" || stage === "cancelled")];
+      tell(
+        stages.includes("failed")
+          ? `Render ${id} failed; why stands in the list.`
+          : `Render ${id} was stopped.`,
+        stages.includes("failed") ? "trouble" : "word",
+      );
+      this.coming = null;
     }
   }
 

@@ -57,6 +57,9 @@ export const scopeOptions =
     })),
   });
 
+/** A narrower plot names only some of its frequencies. [px] */
+const ROOMY_PX = 620;
+const SPARSE_HZ = new Set([20, 100, 500, 2000, 10_000]);
 export const LOWEST_HZ = 20;
 export const LOWEST_DB = -100;
 export const HIGHEST_DB = 24;
@@ -75,8 +78,14 @@ export const spectrumOptions =
         size: 28,
         splits: () => [20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000],
         filter: (_, splits) => splits,
-        values: (_, ticks) =>
-          ticks.map((tick) => (tick >= 1000 ? `${number(tick / 1000)} kHz` : `${number(tick)} Hz`)),
+        values: (plot, ticks) =>
+          ticks.map((tick) =>
+            plot.width < ROOMY_PX && !SPARSE_HZ.has(tick)
+              ? ""
+              : tick >= 1000
+                ? `${number(tick / 1000)} kHz`
+                : `${number(tick)} Hz`,
+          ),
       }),
       axis(ink, { size: 60, values: (_, ticks) => ticks.map((tick) => `${number(tick)} dB`) }),
     ],
