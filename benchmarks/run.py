@@ -7,7 +7,15 @@ import os
 import platform
 from pathlib import Path
 
-from benchmarks import bench_check, bench_demo, bench_fused, bench_kinds, bench_library, bench_scale
+from benchmarks import (
+    bench_check,
+    bench_demo,
+    bench_fused,
+    bench_kinds,
+    bench_library,
+    bench_scale,
+    bench_session,
+)
 
 MACHINE = (
     f"Measured on {dt.datetime.now(dt.UTC):%Y-%m-%d} with Python {platform.python_version()} on "
@@ -54,6 +62,8 @@ def main() -> None:
         ),
         "## Growth with the size of the rig",
         table(bench_scale.HEAD, bench_scale.main()),
+        "## The app's server",
+        table(("figure", "value"), list(bench_session.main().items())),
         "## Every kind",
         table(
             ("kind", "blocks of 64 (ns a sample)", "sample by sample (ns a sample)"),

@@ -1,6 +1,7 @@
 """What an edit does to the model it does to the files: loading what was written equals applying it in memory."""
 
 import inspect
+import random
 from dataclasses import fields, is_dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -8,7 +9,7 @@ from typing import Any
 import pytest
 
 from rigproof.errors import NOWHERE, FileError, RigError, Where
-from rigproof.files.apply_edits import WRITERS, ProjectEdits, written
+from rigproof.files.apply_edits import WRITERS, Kept, ProjectEdits, written
 from rigproof.files.load import load_project
 from rigproof.model import edits as model
 from rigproof.model import patch_edits, rig_edits, set_edits
@@ -398,3 +399,28 @@ def test_a_surge_in_a_rig_without_a_supply(bench: Path) -> None:
     wanted = placeless(edit.apply(loaded.require_project()))
     rig.write_text(written(loaded, [edit])[loaded.rig_path or rig][1], "utf-8")
     assert project_in(bench) == wanted
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_files_kept_between_edits_are_written_alike(bench: Path, seed: int) -> None:
+    """The same edits one by one, on files taken apart once and on files taken apart anew, leave the same texts."""
+    chance = random.Random(seed)
+    kept: Kept = {}
+    done = 0
+    for edit in chance.sample(EDITS, 40):
+        loaded = load_project(bench)
+        try:
+            fresh = written(loaded, [edit])
+        except RigError:
+            with pytest.raises(RigError):
+                written(loaded, [edit], kept=kept)
+            continue
+        assert written(loaded, [edit], kept=kept) == fresh
+        for path, (_, text) in fresh.items():
+            if chance.random() < 0.8:  # sometimes it is not written after all
+                path.write_text(text, "utf-8")
+        if chance.random() < 0.2:  # and sometimes by another hand
+            patch = bench / "bench.patch.toml"
+            patch.write_text(patch.read_text("utf-8") + "# mine\n", "utf-8")
+        done += 1
+    assert done > 15

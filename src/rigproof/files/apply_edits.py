@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from rigproof.errors import NOWHERE, FileError, UnknownName
+from rigproof.errors import NOWHERE, FileError, RigError, UnknownName
 from rigproof.files import write_patch_edits, write_rig_edits, write_set_edits
 from rigproof.files.edit import Edits
 from rigproof.files.edit_paths import named, nth_of, plain_value, whole
@@ -96,7 +96,9 @@ class ProjectEdits:
 
     def keep(self) -> Kept:
         """Return the files as they are now, for whoever edits them next."""
-        return {path: (edits.text, edits) for path, (_, edits) in self._open.items()}
+        return {
+            path: (edits.text, edits) for path, (_, edits) in self._open.items() if edits.is_as_read
+        }
 
 
 def written(

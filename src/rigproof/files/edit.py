@@ -58,6 +58,10 @@ class Edits:
     def __init__(self, text: str, file: str = "") -> None:
         plain, self.lines = parse_toml(text, file)
         self.file = file
+        self._text: str | None = None
+        """The text as it was last asked for; None since something has changed."""
+        self.is_as_read = True
+        """Reading the text anew would give the very same document: blank lines hang where they would hang then."""
         self.plain: Any = copy.deepcopy(plain)
         try:
             self.document: Any = tomlkit.parse(text)
@@ -72,6 +76,8 @@ class Edits:
 
         Raises `FileError` when the layout of the file is such that the edit would not come out right.
         """
+        if self._text is not None:
+            return self._text
         text = tomlkit.dumps(self.document)
         try:
             is_right = tomllib.loads(text) == self.plain
@@ -83,6 +89,7 @@ class Edits:
                 "this layout cannot be edited from here",
                 expected="the change made by hand in a text editor",
             )
+        self._text = text
         return text
 
     def has(self, path: KeyPath) -> bool:
@@ -114,11 +121,13 @@ class Edits:
         self._require(path)
         self._both(path, take_out, is_making=False)
         if isinstance(path[-1], int) and isinstance(self._find(self.document, path[:-1]), AoT):
+            self.is_as_read = False
             self._drop_empty(path[:-1])
 
     def _drop_empty(self, path: KeyPath) -> None:
         """Take out a list of tables that has none left: nothing in the text would stand for it."""
         if self._find(self.plain, path) == []:
+            self._text = None
             for root in (self.plain, self.document):
                 del self._find(root, path[:-1])[path[-1]]
 
@@ -136,6 +145,7 @@ class Edits:
         """
         for place_ in (index, to):
             self._require((*path, place_))
+        self._text, self.is_as_read = None, False
         plain, tables = self._find(self.plain, path), self._find(self.document, path)
         plain.insert(to, plain.pop(index))
         tables.insert(to, tables.pop(index))
@@ -147,6 +157,7 @@ class Edits:
         """
         for old in names:
             self._require((*path, old))
+        self._text = None
         plain, table = self._find(self.plain, path), self._find(self.document, path)
         for old, new in names.items():
             plain[new] = plain.pop(old)
@@ -160,10 +171,12 @@ class Edits:
 
     def append(self, path: KeyPath, value: dict[str, Any]) -> None:
         """Put a table at the end of the list at a key path; a missing list is made."""
+        self._text = None
         document, plain = self._find(self.document, path), self._find(self.plain, path)
         if plain is None:
             self._find(self.plain, path[:-1])[path[-1]] = [copy.deepcopy(value)]
             made = _new_list(str(path[-1]), value)
+            self.is_as_read = False
             if len(path) == 1:
                 self.document[path[0]] = made
             else:
@@ -175,12 +188,14 @@ class Edits:
             ends = [table.as_string().endswith("\n\n") for table in document[-2:]]
             if ends == [True, False]:  # where tables stand apart, so does the new one
                 block.trivia.indent = "\n"
+            self.is_as_read = False
             document.append(block)
         else:
             _append_line(document, _inline(value))
 
     def append_value(self, path: KeyPath, value: Any) -> None:
         """Put a plain value at the end of the list at a key path; a missing list is made."""
+        self._text = None
         plain = self._find(self.plain, path)
         if plain is None:
             self.set_value(path, [value])
@@ -195,6 +210,7 @@ class Edits:
         *,
         is_making: bool,
     ) -> None:
+        self._text = None
         makers = ((self.plain, copy.deepcopy, dict), (self.document, _item, tomlkit.table))
         for root, make, table in makers:
             holder = root

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -29,6 +30,8 @@ RIG = "rig.toml"
 PATCH = ".patch.toml"
 SET = ".set.toml"
 INSIDE = ".inside.toml"
+SHEETS_KEPT = 256
+"""So many sheets that have been read are kept, for whoever loads a project again and again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,25 +191,11 @@ class _Loading:
             return None
 
     def shape(self, text: str, file: str, sort: str) -> tuple[Node, Report] | None:
-        raw, lines = parse_toml(text, file)
-        raw = require_format(raw, sort, lines)
-        report = Report(lines)
-        node = read_table(FILES[sort], raw, report)
-        if node is BROKEN:
-            node = self.without_needed_keys(sort, raw, lines)
+        node, report = shaped(text, file, sort)
         if node is None:
             self.errors.extend(report.errors)
             return None
         return node, report
-
-    @staticmethod
-    def without_needed_keys(sort: str, raw: dict[str, Any], lines: Lines) -> Node | None:
-        """Return the file again with its missing or wrong name put right, so that the rest of it can be checked."""
-        names = {"rig": "name", "sheet": "title"}
-        if sort not in names:
-            return None
-        again = read_table(FILES[sort], {**raw, names[sort]: "nameless"}, Report(lines))
-        return again if again is not BROKEN else None
 
     def patch(self) -> Patch:
         if self.patch_path is None:
@@ -348,17 +337,50 @@ class _Loading:
                 continue
             self.sheet_paths.append(path)
             try:
-                found = self.shape(files.text(name), files.file(name), "sheet")
+                sheet, errors = read_sheet(files.text(name), files.file(name), name)
             except RigError as error:
                 self.errors.append(error)
                 continue
-            if found is None:
-                continue
-            sheet = build_sheet(*found, name)
-            self.errors.extend(found[1].errors)
-            if not found[1].count:
+            self.errors.extend(errors)
+            if sheet is not None:
                 sheets[name] = sheet
         return sheets
+
+
+def shaped(text: str, file: str, sort: str) -> tuple[Node | None, Report]:
+    """Return what a text holds, None when nothing can be made of it, and what is wrong with it.
+
+    Raises `RigError` when it is not TOML, or of a format that is none of ours.
+    """
+    raw, lines = parse_toml(text, file)
+    raw = require_format(raw, sort, lines)
+    report = Report(lines)
+    node = read_table(FILES[sort], raw, report)
+    if node is BROKEN:
+        node = without_needed_keys(sort, raw, lines)
+    return node, report
+
+
+def without_needed_keys(sort: str, raw: dict[str, Any], lines: Lines) -> Node | None:
+    """Return the file again with its missing or wrong name put right, so that the rest of it can be checked."""
+    names = {"rig": "name", "sheet": "title"}
+    if sort not in names:
+        return None
+    again = read_table(FILES[sort], {**raw, names[sort]: "nameless"}, Report(lines))
+    return again if again is not BROKEN else None
+
+
+@lru_cache(maxsize=SHEETS_KEPT)
+def read_sheet(text: str, file: str, name: str) -> tuple[Sheet | None, tuple[RigError, ...]]:
+    """Return the sheet of a text, None where anything is wrong with it, and all that is. The same text is read once.
+
+    Raises `RigError` when it is not TOML, or of a format that is none of ours.
+    """
+    node, report = shaped(text, file, "sheet")
+    if node is None:
+        return None, tuple(report.errors)
+    sheet = build_sheet(node, report, name)
+    return (None if report.count else sheet), tuple(report.errors)
 
 
 def things_of(rig: Rig) -> tuple[Mounted | Outside, ...]:

@@ -8,13 +8,17 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
+TEXTS_KEPT = 16
+"""So many texts' facts are kept: what a change leaves is what the next one finds."""
 NAMES = (("id",), ("from", "to"), ("finding", "at"), ("control",))
 """By which keys the tables of a list are told apart, the first that fits."""
 
 
-def facts(text: str | None) -> dict[str, Any]:
+@lru_cache(maxsize=TEXTS_KEPT)
+def facts(text: str | None) -> Mapping[str, Any]:
     r"""Return the facts of a text; one that is no TOML, or none at all, is a single fact.
 
     >>> facts('[settings]\none.level = 1\n"two.level" = 2')

@@ -17,7 +17,7 @@ from typing import Any
 
 from rigproof.checks import Bench, Finding, Fix, run_checks
 from rigproof.errors import FileError, RigError, RigErrors, Where
-from rigproof.files.apply_edits import written
+from rigproof.files.apply_edits import Kept, written
 from rigproof.files.atomic import sync_folder, write_whole
 from rigproof.files.load import Loaded, find_patch, load_project
 from rigproof.files.new_file import write_new
@@ -94,6 +94,8 @@ class Session:
         self.history = History()
         self._lock = threading.RLock()
         self._proof_lock = threading.Lock()
+        self._kept: Kept = {}
+        """Files taken apart for editing, as the last edit has left them."""
         self._proved: Proved | None = None
         self._bench: tuple[int, Bench] | None = None
         self._changes: deque[Change] = deque(maxlen=CHANGES_LIMIT)
@@ -198,7 +200,7 @@ class Session:
             self._require_known(revision)
             loaded = self._state.loaded
             try:
-                texts = written(loaded, edits)
+                texts = written(loaded, edits, kept=self._kept)
             except RigError as error:
                 raise refused_edit([error]) from None
             changed = {place(path, self.folder): both for path, both in texts.items()}
