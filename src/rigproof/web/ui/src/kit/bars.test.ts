@@ -28,7 +28,7 @@ describe("rows", () => {
 });
 
 describe("rails", () => {
-  const sheets = [
+  const sheets: ({ draw_ma: Record<string, number> } | undefined)[] = [
     { draw_ma: { "+12V": 60, "-12V": 55 } },
     { draw_ma: { "+12V": 40, "+5V": 80 } },
     undefined,

@@ -1,27 +1,29 @@
 import { describe, expect, it } from "vitest";
-import { clipped, labelOf, wrapped } from "./labels";
+import { labelOf, narrowed, widthOf, wrapped } from "./labels";
 
 describe("words on a module", () => {
+  it("knows narrow letters from wide ones", () =>
+    expect(widthOf("illi")).toBeLessThan(widthOf("mm")));
   it("wraps at words and says where more was", () => {
-    expect(wrapped("Two slew limiters", 10, 3)).toEqual(["Two slew", "limiters"]);
-    expect(wrapped("Two slew limiters", 10, 1)).toEqual(["Two slew …"]);
-    expect(wrapped("Attenuverters", 8, 2)).toEqual(["Attenuv…"]);
-    expect(wrapped("", 8, 2)).toEqual([]);
+    expect(wrapped("Two slew limiters", 58, 3)).toEqual(["Two slew", "limiters"]);
+    expect(wrapped("Two slew limiters", 70, 1)).toEqual(["Two slew …"]);
+    expect(wrapped("Two slew limiters", 58, 1)).toEqual(["Two sle…"]);
+    expect(wrapped("", 50, 2)).toEqual([]);
   });
-  it("never gives more letters than fit", () => {
-    for (let letters = 3; letters < 30; letters++)
-      for (const line of wrapped("Percussion voice, four channels to one output", letters, 4))
-        expect(line.length, line).toBeLessThanOrEqual(letters);
+  it("never goes beyond its width", () => {
+    for (let px = 20; px < 200; px += 7)
+      for (const line of wrapped("Percussion voice, four channels to one output", px, 4))
+        expect(widthOf(line), line).toBeLessThanOrEqual(px);
   });
-  it("clips", () => {
-    expect(clipped("clock", 5)).toBe("clock");
-    expect(clipped("clock-6", 5)).toBe("cloc…");
+  it("cuts off what is too wide", () => {
+    expect(narrowed("clock", 100)).toBe("clock");
+    expect(narrowed("Attenuverters", 50)).toBe("Attenu…");
   });
   it("turns up the panel where it is too narrow", () => {
     expect(labelOf("osc", "Oscillator", 70, 180)).toEqual({
       isUpright: false,
       id: "osc",
-      title: ["Oscillat…"],
+      title: ["Oscillator"],
     });
     expect(labelOf("buffered-mult-6", "Buffered mult", 28, 180)).toEqual({
       isUpright: true,
@@ -31,5 +33,6 @@ describe("words on a module", () => {
     expect(labelOf("random-voltages", "Random voltages", 56, 180).title).toEqual([
       "Random voltages",
     ]);
+    expect(labelOf("a-very-long-name-for-a-thing", "", 28, 180).id).toBe("a-very-long-name-…");
   });
 });

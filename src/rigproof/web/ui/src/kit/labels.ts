@@ -1,9 +1,24 @@
 /** The words on a module in the elevation: as much as stays legible, along the panel or up it. */
 
-/** Widths of a letter at the sizes used: IBM Plex Mono is 0.6 em wide, IBM Plex Sans about 0.52 em on average. */
+/** Width of a letter of the id, IBM Plex Mono: 0.6 em. */
 const ID_PX = 13 * 0.6;
-const TITLE_PX = 12 * 0.55;
+const TITLE_SIZE_PX = 12;
 const LINE_PX = 15;
+/** Widths of letters in IBM Plex Sans, in em, rounded up from the font's own: first those that fit wins. */
+const WIDTHS: readonly [RegExp, number][] = [
+  [/[ijl.,:;'|! ]/, 0.29],
+  [/[frtI()/-]/, 0.4],
+  [/[mwMW%@…]/, 0.9],
+  [/[A-Z&]/, 0.68],
+];
+const USUAL_EM = 0.58;
+
+/** Return about how wide a title is on the page. [px] */
+export function widthOf(text: string): number {
+  let em = 0;
+  for (const letter of text) em += WIDTHS.find(([fits]) => fits.test(letter))?.[1] ?? USUAL_EM;
+  return em * TITLE_SIZE_PX;
+}
 
 export interface Label {
   /** Whether it reads up the panel. */
@@ -13,39 +28,45 @@ export interface Label {
   title: string[];
 }
 
-/** Return words cut into lines of at most so many letters; what is left over ends in an ellipsis. */
-export function wrapped(text: string, letters: number, most: number): string[] {
+/** Return words cut into lines that are no wider; what is left over ends in an ellipsis. */
+export function wrapped(text: string, width_px: number, most: number): string[] {
   const lines: string[] = [];
   for (const word of text.split(/\s+/).filter(Boolean)) {
     const last = lines.at(-1);
-    if (last !== undefined && `${last} ${word}`.length <= letters)
+    if (last !== undefined && widthOf(`${last} ${word}`) <= width_px)
       lines[lines.length - 1] = `${last} ${word}`;
     else lines.push(word);
   }
-  const shown = lines.slice(0, Math.max(0, most)).map((line) => clipped(line, letters));
+  const shown = lines.slice(0, Math.max(0, most)).map((line) => narrowed(line, width_px));
   const last = shown.at(-1);
   if (lines.length > shown.length && last !== undefined && !last.endsWith("…"))
-    shown[shown.length - 1] =
-      last.length + 2 <= letters ? `${last} …` : `${last.slice(0, letters - 1)}…`;
+    shown[shown.length - 1] = narrowed(`${last} …`, width_px);
   return shown;
 }
 
-/** Return a text of at most so many letters, the last an ellipsis where more was there. */
-export const clipped = (text: string, letters: number): string =>
-  text.length <= letters ? text : `${text.slice(0, Math.max(0, letters - 1)).trimEnd()}…`;
+/** Return a title that is no wider, the last letter an ellipsis where more was there. */
+export function narrowed(text: string, width_px: number): string {
+  if (widthOf(text) <= width_px) return text;
+  let kept = text.replace(/ ?…$/, "");
+  while (kept !== "" && widthOf(`${kept}…`) > width_px) kept = kept.slice(0, -1);
+  return `${kept.trimEnd()}…`;
+}
+
+/** Return an id of at most so many letters. */
+const clipped = (text: string, letters: number): string =>
+  text.length <= letters ? text : `${text.slice(0, Math.max(0, letters - 1))}…`;
 
 /** Return the words for a module of some size on the page. [px] */
 export function labelOf(id: string, title: string, width_px: number, height_px: number): Label {
   const pad = 8;
   if (id.length * ID_PX + pad <= width_px) {
-    const letters = Math.floor((width_px - pad) / TITLE_PX);
     const most = Math.floor((height_px - 64) / LINE_PX);
-    return { isUpright: false, id, title: wrapped(title, letters, Math.min(most, 5)) };
+    return { isUpright: false, id, title: wrapped(title, width_px - pad, Math.min(most, 5)) };
   }
   const length = height_px - 36;
   return {
     isUpright: true,
     id: clipped(id, Math.floor(length / ID_PX)),
-    title: width_px >= 36 ? [clipped(title, Math.floor(length / TITLE_PX))] : [],
+    title: width_px >= 36 ? [narrowed(title, length)] : [],
   };
 }

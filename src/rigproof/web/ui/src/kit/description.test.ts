@@ -1,0 +1,87 @@
+import { describe, expect, it } from "vitest";
+import type { Sheet } from "../shared/types";
+import { blank, formOf, isBegun, kindWords, nameOf, portsOf } from "./description";
+
+const SEEN = {
+  draw_ma: { "+12V": 20, "-12V": 20 },
+  jacks: {
+    pitch: { way: "in", lanes: { tip: ["oscillator.pitch"] } },
+    out: { way: "out", lanes: { tip: ["vca.out"], ring: ["vca-2.out"] } },
+  },
+  controls: { tune: {} },
+} as unknown as Sheet;
+
+describe("a description", () => {
+  it("begins from a sheet or from kinds", () => {
+    expect(isBegun(blank())).toBe(false);
+    expect(isBegun(blank("mixer-4"))).toBe(true);
+    expect(isBegun({ ...blank("mixer-4"), begins: "kinds" })).toBe(false);
+    expect(isBegun({ ...blank(), begins: "kinds", kinds: ["vca"] })).toBe(true);
+  });
+
+  it("sends only what was said", () =>
+    expect(formOf(blank("mixer-4"), SEEN)).toEqual({
+      name: "new-module",
+      like: "mixer-4",
+      typical: true,
+    }));
+
+  it("takes its name from the title unless it has one", () => {
+    expect(nameOf({ ...blank(), title: "My Big Mixer" })).toBe("my-big-mixer");
+    expect(nameOf({ ...blank(), title: "My Big Mixer", name: "mix" })).toBe("mix");
+  });
+
+  it("gives the draw whole and drops changes of what is gone", () =>
+    expect(
+      formOf(
+        {
+          ...blank("mixer-4"),
+          title: "Mine",
+          isTypical: false,
+          hp: 12,
+          draw_ma: { "-12V": 35 },
+          jacks: { pitch: { range_v: [-2, 6] }, gone: { label: "x" } },
+          controls: { gone: { lo: 1 } },
+        },
+        SEEN,
+      ),
+    ).toEqual({
+      name: "mine",
+      like: "mixer-4",
+      typical: false,
+      title: "Mine",
+      hp: 12,
+      draw_ma: { "+12V": 20, "-12V": 35 },
+      jacks: { pitch: { range_v: [-2, 6] } },
+    }));
+
+  it("sends kinds with their wires", () =>
+    expect(
+      formOf(
+        {
+          ...blank("mixer-4"),
+          begins: "kinds",
+          kinds: ["oscillator", "vca"],
+          wires: [["oscillator.saw", "vca.in"]],
+        },
+        null,
+      ),
+    ).toEqual({
+      name: "new-module",
+      typical: true,
+      kinds: ["oscillator", "vca"],
+      housing: "module",
+      wires: [["oscillator.saw", "vca.in"]],
+    }));
+
+  it("finds the ports that wires can join", () =>
+    expect(portsOf(SEEN)).toEqual({
+      outputs: ["vca.out", "vca-2.out"],
+      inputs: ["oscillator.pitch"],
+    }));
+
+  it("says what a kind does in its first sentence", () =>
+    expect(kindWords({ doc: "AD envelope: a rise and\na fall. With a pulse.\n\nMore." })).toBe(
+      "AD envelope: a rise and a fall.",
+    ));
+});

@@ -1,0 +1,98 @@
+/** A module as it is being described: what was said so far, and the form that this makes. */
+import type { KindInfo, Sheet, SheetForm } from "../shared/types";
+import { idFrom } from "./ids";
+
+export type Changes = Record<string, Record<string, unknown>>;
+
+export interface Description {
+  begins: "sheet" | "kinds";
+  like: string;
+  kinds: string[];
+  wires: [string, string][];
+  housing: string;
+  title: string;
+  /** Empty while it follows the title. */
+  name: string;
+  summary: string | null;
+  hp: number | null;
+  depth_mm: number | null;
+  /** Whether the figures are typical; false once they are the maker's. */
+  isTypical: boolean;
+  draw_ma: Record<string, number>;
+  jacks: Changes;
+  controls: Changes;
+}
+
+export const blank = (like = ""): Description => ({
+  begins: "sheet",
+  like,
+  kinds: [],
+  wires: [],
+  housing: "module",
+  title: "",
+  name: "",
+  summary: null,
+  hp: null,
+  depth_mm: null,
+  isTypical: true,
+  draw_ma: {},
+  jacks: {},
+  controls: {},
+});
+
+/** Return whether there is anything to make a sheet of. */
+export const isBegun = (said: Description): boolean =>
+  said.begins === "sheet" ? said.like !== "" : said.kinds.length > 0;
+
+export const nameOf = (said: Description): string => said.name || idFrom(said.title);
+
+/**
+ * Return the form to send. Figures that nobody changed are left to the sheet that it begins from; a draw is given
+ * whole, since a form replaces all rails at once. `seen` is the sheet as it was last drafted.
+ */
+export function formOf(said: Description, seen: Sheet | null): SheetForm {
+  const form: SheetForm = { name: nameOf(said) || "new-module", typical: said.isTypical };
+  if (said.begins === "sheet") form.like = said.like;
+  else {
+    form.kinds = said.kinds;
+    form.housing = said.housing;
+    if (said.wires.length > 0) form.wires = said.wires;
+  }
+  if (said.title.trim() !== "") form.title = said.title.trim();
+  if (said.summary !== null) form.summary = said.summary.trim();
+  if (said.hp !== null) form.hp = said.hp;
+  if (said.depth_mm !== null) form.depth_mm = said.depth_mm;
+  if (Object.keys(said.draw_ma).length > 0)
+    form.draw_ma = { ...(seen?.draw_ma ?? {}), ...said.draw_ma };
+  const jacks = only(said.jacks, seen?.jacks);
+  const controls = only(said.controls, seen?.controls);
+  if (jacks) form.jacks = jacks;
+  if (controls) form.controls = controls;
+  return form;
+}
+
+/** Return the changes of what is still there: with other kinds or wires a jack may be gone. */
+function only(changes: Changes, there: Record<string, unknown> | undefined): Changes | undefined {
+  const kept = Object.entries(changes).filter(([id]) => there === undefined || id in there);
+  return kept.length > 0 ? Object.fromEntries(kept) : undefined;
+}
+
+export interface Ports {
+  outputs: string[];
+  inputs: string[];
+}
+
+/** Return the ports that wires can join: those that a sheet without wires brings to jacks. */
+export function portsOf(sheet: Sheet): Ports {
+  const of = (way: string): string[] =>
+    Object.values(sheet.jacks)
+      .filter((jack) => jack.way === way)
+      .flatMap((jack) => Object.values(jack.lanes).flat());
+  return { outputs: of("out"), inputs: of("in") };
+}
+
+/** Return what a kind does, as its docstring says first. */
+export function kindWords(kind: Pick<KindInfo, "doc">): string {
+  const line = (kind.doc.trim().split("\n\n")[0] ?? "").replaceAll("\n", " ");
+  return `${(line.split(". ")[0] ?? "").replace(/\.$/, "")}.`;
+}
