@@ -85,3 +85,42 @@ def test_a_jack_says_enough_to_be_proved(name: str, sheets: Mapping[str, Sheet])
             assert jack.min_pulse_s is not None
         if jack.signal.is_volts:
             assert jack.range_v[0] < jack.range_v[1]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_screen_lies_on_its_panel_clear_of_jacks_and_knobs(
+    name: str, sheets: Mapping[str, Sheet]
+) -> None:
+    sheet = sheets[name]
+    if sheet.screen_mm is None:
+        return
+    left, top, width, height = sheet.screen_mm
+    assert 0.0 < left < left + width < sheet.hp * HP_MM - GAP_MM
+    assert 0.0 < top < top + height < PANEL_MM
+    places = [(j.at_mm, JACK_APART_MM) for j in sheet.jacks.values()]
+    places += [(c.at_mm, c.size_mm or JACK_APART_MM) for c in sheet.controls.values()]
+    for at, size_mm in places:
+        if at is not None:
+            beside = max(left - at[0], at[0] - left - width, top - at[1], at[1] - top - height)
+            assert beside >= 0.5 * size_mm, at
+
+
+def test_currents_beyond_the_draw_are_stated_where_they_matter(
+    sheets: Mapping[str, Sheet],
+) -> None:
+    """USB 2.0, 7.2.1: a device may take 500 mA of a port, and a port gives that (from memory)."""
+    usb = {
+        f"{name}.{jack.id}": jack
+        for name in NAMES
+        for jack in sheets[name].jacks.values()
+        if jack.plug in (Plug.USB_DEVICE, Plug.USB_HOST)
+    }
+    assert usb
+    for jack in usb.values():
+        assert jack.usb_ma is not None
+        assert 0.0 < jack.usb_ma <= 500.0
+    surging = [sheets[name] for name in NAMES if sheets[name].surge_ma]
+    assert surging
+    for sheet in surging:
+        for rail, surge_ma in sheet.surge_ma.items():
+            assert surge_ma > sheet.draw_ma[rail]
