@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from playwright.sync_api import (
     Browser,
@@ -43,6 +44,9 @@ FLAGS = (
     "--disable-sync",
 )
 LINK = re.compile(r"http://127\.0\.0\.1:(\d+)/#\S+")
+LOOPBACK = "127.0.0.1"
+INSIDE = ("about", "blob", "data")
+"""Addresses of these schemes ask nobody."""
 TELL_VIOLATIONS = """
 addEventListener("securitypolicyviolation", (event) => {
   console.error(`policy: ${event.violatedDirective} forbids ${event.blockedURI}`);
@@ -159,7 +163,9 @@ class App:
 
 @dataclass
 class Faults:
-    """What went wrong in a page that a person would not see: errors in the console, exceptions, forbidden things."""
+    """What went wrong in a page that a person would not see: errors in the console, exceptions, forbidden things, and
+    whatever was asked of another machine.
+    """
 
     found: list[str] = field(default_factory=list)
     allowed: list[re.Pattern[str]] = field(default_factory=list)
@@ -178,6 +184,14 @@ class Faults:
         context.add_init_script(TELL_VIOLATIONS)
         context.on("console", self._said)
         context.on("weberror", lambda fault: self.found.append(f"exception: {fault.error}"))
+        context.on("request", lambda asked: self._asked(asked.url))
+        context.on(
+            "page", lambda page: page.on("websocket", lambda socket: self._asked(socket.url))
+        )
+
+    def _asked(self, url: str) -> None:
+        if urlsplit(url).scheme not in INSIDE and urlsplit(url).hostname != LOOPBACK:
+            self.found.append(f"asked: {url}")
 
     def _said(self, message: ConsoleMessage) -> None:
         if message.type in ("error", "warning", "assert"):

@@ -5,6 +5,7 @@ from playwright.sync_api import Page
 
 from benchmarks.bench_app import Frames, drawn_after_ms, followed_after_ms, frames_while_panning
 from tests.browser.conftest import OpenPage
+from tests.browser.driving import Faults
 
 ADDRESS = "http://toy.invalid/"  # never resolves: RFC 2606, section 2; answered by the test itself
 SLOW_FRAME_MS = 50
@@ -31,7 +32,8 @@ onmouseup = () => { dragged = false; };
 
 
 @pytest.fixture
-def toy(open_page: OpenPage) -> Page:
+def toy(open_page: OpenPage, faults: Faults) -> Page:
+    faults.allow(f"asked: {ADDRESS}")
     page = open_page()
     page.route("**/*", lambda route: route.fulfill(body=TOY, content_type="text/html"))
     return page
