@@ -14,10 +14,13 @@ const FAR_S = 0.12;
 /** How long it takes to bring it there. [s] */
 const BRING_S = 1;
 
+/** Return whether a sound stands so near the other one that the change from one to the other is not heard as a jump. */
+export const isTogether = (behind_s: number): boolean => Math.abs(behind_s) < TOGETHER_S;
+
 /** Return what to do with a sound that nobody hears, which stands so far behind (or, below 0, before) the heard one. */
 export function nudge(behind_s: number): Nudge {
   if (Math.abs(behind_s) > FAR_S) return { isSeek: true, rate: 1 };
-  if (Math.abs(behind_s) < TOGETHER_S) return { isSeek: false, rate: 1 };
+  if (isTogether(behind_s)) return { isSeek: false, rate: 1 };
   return { isSeek: false, rate: 1 + behind_s / BRING_S };
 }
 

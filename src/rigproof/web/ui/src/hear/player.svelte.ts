@@ -1,5 +1,5 @@
 /** Plays one render, or two of the same stretch in step of which one is heard. */
-import { dbfs, looped, nudge } from "./in_step";
+import { dbfs, isTogether, looped, nudge } from "./in_step";
 
 export interface ChannelLevel {
   peak_dbfs: number;
@@ -105,6 +105,9 @@ export class Player {
   /** Hear the other one, at the same place. */
   hear(which: number): void {
     if (which === this.heard || which < 0 || which >= this.decks.length) return;
+    const [from, to] = [this.decks[this.heard], this.decks[which]];
+    if (from && to && !isTogether(from.element.currentTime - to.element.currentTime))
+      to.element.currentTime = from.element.currentTime;
     this.heard = which;
     this.keepInStep();
     this.setGains(FADE_S);
