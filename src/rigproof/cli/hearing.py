@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from rigproof.cli.loading import Opened
 from rigproof.cli.progress import progress
-from rigproof.cli.rendering import Stretch, mix_rows, player_for, rate_of
+from rigproof.cli.rendering import mix_rows, player_for, rate_of
+from rigproof.net.stretch import Stretch
 
 if TYPE_CHECKING:
     from rigproof.readings.heard import Heard

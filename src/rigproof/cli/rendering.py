@@ -14,34 +14,22 @@ from rigproof.cli.loading import Opened
 from rigproof.cli.problems import UsageError, unknown
 from rigproof.cli.progress import progress
 from rigproof.cli.screen import db_text, grid, heading, minutes, plural, show_table
-from rigproof.net.excerpt import bar_start_s, excerpt
-from rigproof.net.timeline import Event, timeline
+from rigproof.net import stretch as of_net
+from rigproof.net.stretch import Stretch
+from rigproof.net.timeline import Event
 
 if TYPE_CHECKING:
     from rich.console import Console
 
     from rigproof.engine.render import Player
     from rigproof.measure.loudness import Loudness
-    from rigproof.model.project import Sound
-    from rigproof.model.sheet import RawValue
 
-WITHOUT_SET_S = 60.0
-"""How long a patch without a set is rendered. [s]"""
 LONGEST_S = 6 * 3600.0
 """Longer than any set; more is taken for a slip. [s]"""
 DEPTHS = {"16": "16-bit", "24": "24-bit", "float": "32-bit float"}
 """How samples are written, by what is said on the command line."""
 STEM_FULL_SCALE_V = 10.0
 """The voltage at a jack that a stem writes as full scale, where nobody asks for another. [V]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """What is to be rendered: how long, with which moves, and what it is called."""
-
-    seconds: float
-    events: tuple[Event, ...]
-    title: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,81 +76,25 @@ def stretch_of(
         raise UsageError(
             "--seconds cannot be that", found=f"{seconds:g}", expected=f"above 0 to {LONGEST_S:g}"
         )
-    net, setlist = opened.net, opened.project.setlist
-    if setlist is None or not setlist.sections:
-        if section is not None or from_bar is not None:
-            raise UsageError("this patch has no set, so it has no sections and no bars")
-        return Stretch(seconds or WITHOUT_SET_S, timeline(net).events, opened.project.patch.name)
-    whole = timeline(net)
-    start_s, room_s = 0.0, whole.length_s
-    title = setlist.name
-    if section is not None:
-        spans = {p.id: p for p in whole.passages}
-        if section not in spans:
-            raise unknown("section", section, spans)
-        start_s, room_s = spans[section].start_s, spans[section].length_s
-        title = f"{setlist.name}, {spans[section].title}"
-    if from_bar is not None:
-        try:
-            at_s = bar_start_s(net, whole, from_bar, section=section)
-        except ValueError as error:
-            raise UsageError(
-                "there is no such bar", found=str(from_bar), expected=str(error)
-            ) from None
-        room_s -= at_s - start_s
-        start_s = at_s
-        title += f", from bar {from_bar}"
-    part = excerpt(net, whole, start_s, seconds or room_s)
-    return Stretch(seconds or room_s, part.events, title)
-
-
-def sections_with_files(opened: Opened) -> dict[str, tuple[str, ...]]:
-    """Return the samples that the patch puts into each section, by section name."""
-    from rigproof.engine.sounds import FILES
-
-    found = {}
-    for section in opened.net.sections:
-        files = section.setting.options.get(FILES, ())
-        if isinstance(files, tuple) and files:
-            found[section.name] = tuple(str(name) for name in files)
-    return found
+    return of_net.stretch_of(opened.net, section=section, from_bar=from_bar, seconds=seconds)
 
 
 def load_sounds(opened: Opened) -> Mapping[str, Sequence[Any]]:
     """Return every section's samples at the engine's rate; raises `RigErrors` for those that cannot be read."""
-    from rigproof.engine.sounds import FILES, sounds_of_sections
-    from rigproof.errors import NOWHERE, RigError, RigErrors
-    from rigproof.files.sounds import read_sound
+    from rigproof.engine.sounds import files_of_sections, places_of_files, sounds_of_sections
+    from rigproof.files.sounds import read_sounds
 
-    files = sections_with_files(opened)
-    names = list(dict.fromkeys(name for some in files.values() for name in some))
-    places = {
-        str(file): filling.where
-        for filling in opened.project.patch.samples
-        for file in _listed(filling.values.get(FILES))
-    }
-    sounds: dict[str, Sound] = {}
-    errors: list[RigError] = []
+    files = files_of_sections(opened.net)
+    names = [name for some in files.values() for name in some]
     with progress("reading samples") as work:
-        for done, name in enumerate(names, start=1):
-            try:
-                sounds[name] = read_sound(opened.folder, name, places.get(name, NOWHERE))
-            except RigError as error:
-                errors.append(error)
-            work.tell(done, len(names))
-    if errors:
-        raise RigErrors(errors)
+        places = places_of_files(opened.net.project)
+        sounds = read_sounds(opened.folder, names, places, tell=work.tell)
     return sounds_of_sections(files, sounds, rate_of(opened))
-
-
-def _listed(value: RawValue | None) -> tuple[RawValue, ...]:
-    return value if isinstance(value, tuple) else ()
 
 
 def rate_of(opened: Opened) -> float:
     """Return the sample rate of a net. [Hz]"""
-    sections = opened.net.sections
-    return sections[0].setting.rate_hz if sections else 48_000.0
+    return of_net.rate_of(opened.net)
 
 
 def player_for(
@@ -197,27 +129,17 @@ def player_for(
 
 def mix_rows(opened: Opened) -> list[int]:
     """Return the rows of what the room hears, one a channel, of the ears that anything reaches."""
-    net = opened.net
-    return [
-        row
-        for section in net.ears
-        if any(net.rows[i].writer is not None for i in section.ins)
-        for row in section.outs
-    ]
+    return [row for section in of_net.heard_ears(opened.net) for row in section.outs]
 
 
 def stems_for(opened: Opened, jacks: Sequence[str], out: Path) -> tuple[Stem, ...]:
     """Return where each jack is found and where it is to be written; raises `UsageError` for what is no such jack."""
-    net = opened.net
-    known = dict.fromkeys(
-        f"{c.module}.{c.jack.id}" for c in net.contacts.values() if c.jack.signal.is_volts
-    )
+    known = of_net.rows_of_jacks(opened.net)
     stems = []
     for jack in dict.fromkeys(jacks):
         if jack not in known:
             raise unknown("jack with a voltage", jack, known)
-        rows = tuple(c.row for c in net.contacts.values() if f"{c.module}.{c.jack.id}" == jack)
-        stems.append(Stem(jack, rows, out.with_name(f"{out.stem}.{jack}{out.suffix}")))
+        stems.append(Stem(jack, known[jack], out.with_name(f"{out.stem}.{jack}{out.suffix}")))
     return tuple(stems)
 
 

@@ -11,10 +11,35 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from rigproof.engine.schedule import Floats
-from rigproof.model.project import Sound
+from rigproof.errors import Where
+from rigproof.model.project import Project, Sound
+from rigproof.net.graph import Net
 
 FILES = "files"
 """The option of a section kind that names its samples."""
+
+
+def files_of_sections(net: Net) -> dict[str, tuple[str, ...]]:
+    """Return the sound files that are put into each section, by its name."""
+    found = {}
+    for section in net.sections:
+        files = _listed(section.setting.options.get(FILES))
+        if files:
+            found[section.name] = files
+    return found
+
+
+def places_of_files(project: Project) -> dict[str, Where]:
+    """Return where in the patch each sound file is named."""
+    return {
+        name: filling.where
+        for filling in project.patch.samples
+        for name in _listed(filling.values.get(FILES))
+    }
+
+
+def _listed(value: object) -> tuple[str, ...]:
+    return tuple(str(name) for name in value) if isinstance(value, tuple) else ()
 
 
 def at_rate(sound: Sound, rate_hz: float) -> Floats:

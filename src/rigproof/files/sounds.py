@@ -5,10 +5,11 @@ Formats and sample conversion are those of libsndfile: whole numbers become n / 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from rigproof.errors import NOWHERE, FileError, Where
+from rigproof.errors import NOWHERE, FileError, RigError, RigErrors, Where
 from rigproof.files.printable import printable
 from rigproof.files.text import open_ordinary, require_inside
 from rigproof.model.project import Sound
@@ -127,3 +128,29 @@ def _bad(
     where: Where, name: str, problem: str, found: str, expected: str | None = None
 ) -> FileError:
     return FileError(where, problem, found=f"'{printable(name)}': {found}", expected=expected)
+
+
+def read_sounds(
+    folder: Path,
+    names: Iterable[str],
+    places: Mapping[str, Where],
+    *,
+    tell: Callable[[int, int], None] | None = None,
+) -> dict[str, Sound]:
+    """Return sound files by name, each read once; `places` says where they are named, `tell` how many are done.
+
+    Raises `RigErrors` with all of those that cannot be read.
+    """
+    wanted = tuple(dict.fromkeys(names))
+    sounds: dict[str, Sound] = {}
+    errors: list[RigError] = []
+    for done, name in enumerate(wanted, start=1):
+        try:
+            sounds[name] = read_sound(folder, name, places.get(name, NOWHERE))
+        except RigError as error:
+            errors.append(error)
+        if tell is not None:
+            tell(done, len(wanted))
+    if errors:
+        raise RigErrors(errors)
+    return sounds

@@ -21,19 +21,19 @@ from rigproof.errors import NOWHERE, RigError, RigErrors
 from rigproof.model.edits import apply_edits
 from rigproof.model.project import Project
 from rigproof.net.flatten import flatten
+from rigproof.net.stretch import Stretch
 from rigproof.web.api.opening import Opening
 from rigproof.web.api.plain import plain
 from rigproof.web.api.problems import Refusal, error_data, refused_edit
 from rigproof.web.api.rendering import (
     Stopped,
-    Stretch,
     Track,
     Wish,
     ears_of,
     load_sounds,
     render_tracks,
-    stretch_of,
     tracks_of,
+    wished_stretch,
 )
 from rigproof.web.api.session import Event
 
@@ -153,7 +153,7 @@ class Jobs:
             project = self._changed(project, wish)
             net = flatten(project, rate_hz=float(wish.rate_hz)) if wish.is_what_if else as_it_is
             ears = tuple(dict.fromkeys((*ears_of(as_it_is), *ears_of(net))))
-            stretch, tracks = stretch_of(net, wish), tracks_of(net, wish, ears=ears)
+            stretch, tracks = wished_stretch(net, wish), tracks_of(net, wish, ears=ears)
             self._require_room(stretch, tracks, wish)
         except RigErrors as wrong:
             raise refused_edit(wrong.errors) from None
@@ -264,7 +264,7 @@ class Jobs:
                 self.tell(_event(job))
 
         net = flatten(job.project, rate_hz=float(job.wish.rate_hz))
-        sounds = load_sounds(net, job.project, self.opening.folder)
+        sounds = load_sounds(net, self.opening.folder)
         tell(0.0)
         job.heard = render_tracks(
             net, job.stretch, job.tracks, sounds=sounds, folder=job.folder, tell=tell

@@ -8,14 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from rigproof.errors import NOWHERE, RigError, RigErrors, UnknownName
-from rigproof.model.project import Project, Sound
-from rigproof.net.excerpt import bar_start_s, excerpt
+from rigproof.errors import NOWHERE, RigError, UnknownName
 from rigproof.net.graph import Net
-from rigproof.net.timeline import Event, timeline
+from rigproof.net.stretch import Stretch, heard_ears, rate_of, rows_of_jacks, stretch_of
 
-WITHOUT_SET_S = 60.0
-"""How long a patch without a set is rendered. [s]"""
 LONGEST_S = 2 * 3600.0
 """Longer than any set; more is taken for a slip. [s]"""
 JACKS_LIMIT = 16
@@ -51,16 +47,6 @@ class Wish:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
-    """How long, with which moves, what it is called, and where in the set it begins."""
-
-    seconds: float
-    events: tuple[Event, ...]
-    title: str
-    start_s: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
 class Track:
     """One file to be written: its rows, one a channel, its full scale and depth."""
 
@@ -80,48 +66,20 @@ class Stopped(Exception):
     """Whoever asked for the render has stopped it."""
 
 
-def stretch_of(net: Net, wish: Wish) -> Stretch:
+def wished_stretch(net: Net, wish: Wish) -> Stretch:
     """Return the stretch that is wished for: the whole set, or a minute where there is no set.
 
     Raises `RigError` when there is no such section or bar, or it would be too long.
     """
-    if wish.seconds is not None and not 0.0 < wish.seconds <= LONGEST_S:
-        raise RigError(NOWHERE, "so many seconds cannot be", expected=f"above 0 to {LONGEST_S:g}")
-    setlist = net.project.setlist
-    whole = timeline(net)
-    if setlist is None or not setlist.sections:
-        if wish.section is not None or wish.from_bar is not None:
-            raise RigError(NOWHERE, "this patch has no set, so it has no sections and no bars")
-        return Stretch(wish.seconds or WITHOUT_SET_S, whole.events, net.project.patch.name)
-    start_s, room_s, title = 0.0, whole.length_s, setlist.name
-    if wish.section is not None:
-        spans = {p.id: p for p in whole.passages}
-        if wish.section not in spans:
-            raise UnknownName(NOWHERE, "section", wish.section, spans)
-        span = spans[wish.section]
-        start_s, room_s = span.start_s, span.length_s
-        title = f"{title}, {span.title}"
-    if wish.from_bar is not None:
-        try:
-            at_s = bar_start_s(net, whole, wish.from_bar, section=wish.section)
-        except ValueError as error:
-            raise RigError(NOWHERE, "there is no such bar", expected=str(error)) from None
-        room_s -= at_s - start_s
-        start_s = at_s
-        title += f", from bar {wish.from_bar}"
-    seconds = wish.seconds or room_s
-    if seconds > LONGEST_S:
+    found = stretch_of(net, section=wish.section, from_bar=wish.from_bar, seconds=wish.seconds)
+    if found.seconds > LONGEST_S:
         raise RigError(NOWHERE, "this is too long", expected=f"at most {LONGEST_S:g} s at a time")
-    return Stretch(seconds, excerpt(net, whole, start_s, seconds).events, title, start_s)
+    return found
 
 
 def ears_of(net: Net) -> tuple[str, ...]:
     """Return the names of the sections by which the room hears anything."""
-    return tuple(
-        section.name
-        for section in net.ears
-        if any(net.rows[i].writer is not None for i in section.ins)
-    )
+    return tuple(section.name for section in heard_ears(net))
 
 
 def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]:
@@ -131,10 +89,7 @@ def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]
     """
     if len(wish.stems) + len(wish.probes) > JACKS_LIMIT:
         raise RigError(NOWHERE, "too many jacks", expected=f"at most {JACKS_LIMIT}")
-    rows: dict[str, list[int]] = {}
-    for contact in net.contacts.values():
-        if contact.jack.signal.is_volts:
-            rows.setdefault(f"{contact.module}.{contact.jack.id}", []).append(contact.row)
+    rows = rows_of_jacks(net)
     for jack in (*wish.stems, *wish.probes):
         if jack not in rows:
             raise UnknownName(NOWHERE, "jack with a voltage", jack, rows)
@@ -142,11 +97,11 @@ def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]
     depth = DEPTHS[wish.bits]
     tracks = [Track(MIX, MIX, mix, None, depth)] if mix else []
     tracks += [
-        Track(jack, "stem", tuple(rows[jack]), wish.stem_full_scale_v, depth)
+        Track(jack, "stem", rows[jack], wish.stem_full_scale_v, depth)
         for jack in dict.fromkeys(wish.stems)
     ]
     tracks += [
-        Track(jack, "probe", tuple(rows[jack]), 1.0, DEPTHS["float"])
+        Track(jack, "probe", rows[jack], 1.0, DEPTHS["float"])
         for jack in dict.fromkeys(wish.probes)
     ]
     if not tracks:
@@ -158,36 +113,15 @@ def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]
     return tuple(tracks)
 
 
-def load_sounds(net: Net, project: Project, folder: Path) -> Mapping[str, Sequence[Any]]:
+def load_sounds(net: Net, folder: Path) -> Mapping[str, Sequence[Any]]:
     """Return every section's samples at the net's rate; raises `RigErrors` for those that cannot be read."""
-    from rigproof.engine.sounds import FILES, sounds_of_sections
-    from rigproof.files.sounds import read_sound
+    from rigproof.engine.sounds import files_of_sections, places_of_files, sounds_of_sections
+    from rigproof.files.sounds import read_sounds
 
-    files: dict[str, tuple[str, ...]] = {}
-    for section in net.sections:
-        found = section.setting.options.get(FILES, ())
-        if isinstance(found, tuple) and found:
-            files[section.name] = tuple(str(name) for name in found)
-    places = {f: s.where for s in project.patch.samples for f in _names(s.values.get(FILES))}
-    sounds: dict[str, Sound] = {}
-    errors: list[RigError] = []
-    for name in dict.fromkeys(name for some in files.values() for name in some):
-        try:
-            sounds[name] = read_sound(folder, name, places.get(name, NOWHERE))
-        except RigError as error:
-            errors.append(error)
-    if errors:
-        raise RigErrors(errors)
+    files = files_of_sections(net)
+    names = [name for some in files.values() for name in some]
+    sounds = read_sounds(folder, names, places_of_files(net.project))
     return sounds_of_sections(files, sounds, rate_of(net))
-
-
-def _names(value: Any) -> tuple[str, ...]:
-    return tuple(str(v) for v in value) if isinstance(value, tuple) else ()
-
-
-def rate_of(net: Net) -> float:
-    """Return the sample rate of a net. [Hz]"""
-    return net.sections[0].setting.rate_hz if net.sections else 48_000.0
 
 
 def render_tracks(
