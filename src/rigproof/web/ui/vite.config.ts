@@ -19,6 +19,9 @@ export default defineConfig({
   test: {
     environment: "jsdom",
     include: ["src/**/*.test.ts"],
+    // One page's environment for all files of a process: a fifth of the time. What a test puts in, it takes out.
+    isolate: false,
     restoreMocks: true,
+    unstubGlobals: true,
   },
 });
