@@ -88,6 +88,19 @@ def test_a_first_patch_is_heard(modules: list[str], cables: set[str]) -> None:
     assert all(np.abs(side).max() > 0.01 for side in sound)
 
 
+def test_a_level_that_is_too_high_is_turned_down() -> None:
+    """A pocket recorder takes 2.19 V at full scale, an oscillator gives 5 V: the mixer has to take half of it away."""
+    found = first_sound(project_of(["oscillator", "mixer-4"], ["pocket-recorder"]))
+    assert found.is_heard
+    (setting,) = found.project.patch.settings
+    assert setting.control == "mixer-4.level-1"
+    assert f"set mixer-4.level-1 to {setting.value}" in found.says
+    assert 0.01 < np.abs(heard(found.project)).max() < 1.0
+    hot = first_sound(project_of(["oscillator"], ["pocket-recorder"]))
+    assert not hot.is_heard
+    assert any("full scale is 2.19 V" in said for said in hot.says)
+
+
 def test_a_melody_has_more_than_one_note() -> None:
     """Two of its steps in a row, a fifth apart, cross zero at rates of about 3 to 2."""
     sound = heard(first_sound(project_of(MELODY)).project, 0.25)[0]
@@ -106,6 +119,7 @@ def test_a_melody_has_more_than_one_note() -> None:
         (["oscillator"], [], "Nothing here is heard by the room"),
         (["oscillator"], ["fader-box-8"], "Nothing here is heard by the room"),
         (["sampler-6", "clock-6"], ["interface-2"], "Nothing here makes a sound"),
+        (["bass-voice"], ["interface-2"], "bass-voice.out sounds when it is triggered"),
     ],
 )
 def test_where_nothing_can_be_heard_it_says_so(

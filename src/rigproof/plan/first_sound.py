@@ -132,10 +132,18 @@ def first_sound(project: Project) -> FirstSound:
         if not stopped:
             return FirstSound(done.project, tuple(_told(done.project)), True)
         why = why or list(stopped.values())
-    if not found.stages:
-        why.append("Nothing here brings the level down to what an interface takes: add an output.")
-    words = "None of the patches that were tried can be heard without a fault; wire it by hand."
-    return FirstSound(project, (words, *why), False)
+    return FirstSound(project, (NONE_FITS, *why, *_lacking(found)), False)
+
+
+NONE_FITS = "None of the patches that were tried can be heard without a fault; wire it by hand."
+
+
+def _lacking(found: _Found) -> Iterator[str]:
+    """Yield what might help where no patch did."""
+    if not found.clocks and all(voice.trigger is not None for voice in found.voices):
+        yield f"{found.voices[0].out} sounds when it is triggered, and nothing here does: add a clock."
+    elif not found.stages:
+        yield "Nothing here brings the level down to what an interface takes: add an output."
 
 
 def _told(project: Project) -> Iterator[str]:
@@ -143,6 +151,9 @@ def _told(project: Project) -> Iterator[str]:
     yield f"A first patch of {len(cables)} {'cable' if len(cables) == 1 else 'cables'}:"
     for cable in cables:
         yield f"{cable.source} to {cable.target}"
+    for setting in project.patch.settings:
+        yield f"set {setting.control} to {setting.value}"
+    yield "Turn the monitors down before you switch on or listen: sudden level hurts ears."
 
 
 def _stopping(bench: Bench) -> dict[tuple[str, str], str]:
@@ -268,7 +279,7 @@ def _look(bench: Bench) -> _Found:
         sheet = bench.project.sheets[sheet_name]
         contacts = [c for c in net.contacts.values() if c.module == module and not c.jack.is_inside]
         if sheet.housing is Housing.INTERFACE:
-            found.ears += [_name(c) for c in contacts if _is_ear(net, c)]
+            found.ears += dict.fromkeys(_name(c) for c in contacts if _is_ear(net, c))
             continue
         if sheet.housing is not Housing.MODULE:
             continue
