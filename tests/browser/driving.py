@@ -34,7 +34,7 @@ LAPTOP, TABLET, DESK = (1280, 800), (820, 1180), (1680, 1050)
 """Sizes of a window that the app has to look right in. [CSS px]"""
 START_S = 30.0
 """How long the app may take until it says its link. A quiet machine needs less than 1 s."""
-PATIENCE_MS = 10_000
+PATIENCE_MS = 20_000
 FLAGS = (
     "--disable-gpu",
     "--disable-quic",

@@ -26,7 +26,7 @@ def test_every_sort_of_fault_of_a_page_is_seen(page: Page, faults: Faults) -> No
     assert not faults.left
     for provoke, told in PROVOKED:
         page.evaluate(f"() => {{ {provoke} }}")
-        for _ in range(100):
+        for _ in range(500):
             if any(told in one for one in faults.left):
                 break
             page.wait_for_timeout(20)

@@ -56,7 +56,7 @@ def test_frames_that_take_long_are_seen(toy: Page) -> None:
 
 
 def test_a_page_that_never_draws_is_no_figure(toy: Page) -> None:
-    with pytest.raises(Exception, match="drawn are 2 blocks and 1 cables"):
+    with pytest.raises(Exception, match=r"drawn are [012] blocks and [01] cables"):
         drawn_after_ms(toy, ADDRESS, blocks=3, cables=1, patience_ms=900)
 
 
