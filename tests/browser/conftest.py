@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Error, Page
+from playwright.sync_api import Browser, Error, Page, expect
 
 from setup import front
 from setup.bootstrap import SetupError
@@ -19,6 +19,9 @@ PICTURES = driving.ROOT / ".cache" / "browser"
 OpenApp = Callable[[Path], App]
 OpenPage = Callable[..., Page]
 HAS_FAILED = pytest.StashKey[bool]()
+expect.set_options(
+    timeout=driving.PATIENCE_MS
+)  # a machine may be busy; what has to come soon says so itself
 
 
 @pytest.hookimpl(wrapper=True)
