@@ -6,7 +6,7 @@ describe("words on a module", () => {
     expect(widthOf("illi")).toBeLessThan(widthOf("mm")));
   it("wraps at words and says where more was", () => {
     expect(wrapped("Two slew limiters", 58, 3)).toEqual(["Two slew", "limiters"]);
-    expect(wrapped("Two slew limiters", 70, 1)).toEqual(["Two slew …"]);
+    expect(wrapped("Two slew limiters", 80, 1)).toEqual(["Two slew …"]);
     expect(wrapped("Two slew limiters", 58, 1)).toEqual(["Two sle…"]);
     expect(wrapped("", 50, 2)).toEqual([]);
   });

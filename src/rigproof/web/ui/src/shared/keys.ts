@@ -16,6 +16,17 @@ export const KEYS: KeyGroup[] = [
     ],
   },
   {
+    place: "Kit: a module of the case",
+    keys: [
+      ["← →", "move by 1 HP, over a neighbour where it stands in the way"],
+      ["Shift+← Shift+→", "move by 5 HP"],
+      ["↑ ↓", "to another row"],
+      ["T", "turn upside down and back"],
+      ["Enter", "to its figures"],
+      ["Delete", "remove, after a question"],
+    ],
+  },
+  {
     place: "Proof",
     keys: [
       ["↑ ↓", "go along the findings"],
@@ -31,6 +42,7 @@ export const KEYS: KeyGroup[] = [
       ["← →", "timeline: a beat back, a beat on"],
       ["Shift+← Shift+→", "timeline: a bar back, a bar on"],
       ["PageUp PageDown", "timeline: to the section before, after"],
+      ["[ ]", "timeline: loop from here, to here"],
       ["+ − 0", "timeline, scope: shorter, longer, all"],
       ["T", "scope: hold at a rise"],
     ],
