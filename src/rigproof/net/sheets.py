@@ -103,9 +103,9 @@ def plan_sheet(sheet: Sheet) -> SheetPlan:
 
 
 def _plan_section(section: Section, errors: list[RigError]) -> SectionPlan | None:
-    usable = {name: kind for name, kind in KINDS.items() if not kind.is_internal}
-    kind = usable.get(section.kind)
-    if kind is None:
+    kind = KINDS.get(section.kind)
+    if kind is None or kind.is_internal:
+        usable = [name for name, known in KINDS.items() if not known.is_internal]
         errors.append(
             UnknownName(section.where.child("kind"), "section kind", section.kind, sorted(usable))
         )
