@@ -13,6 +13,7 @@ from benchmarks import (
     bench_fused,
     bench_kinds,
     bench_library,
+    bench_loaded,
     bench_scale,
     bench_session,
 )
@@ -44,6 +45,8 @@ def main() -> None:
         table(("figure", "value"), list(bench_demo.main().items())),
         "## Checking, from a cold start",
         table(("figure", "value"), list(bench_check.main().items())),
+        "## Checking, once the files are loaded",
+        table(("figure", "value"), list(bench_loaded.main().items())),
         "## Against the same patch fused by hand in C",
         table(("figure", "value"), list(bench_fused.main().items())),
         "## Against the nearest general-purpose library kernels",

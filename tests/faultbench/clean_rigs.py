@@ -195,14 +195,22 @@ BLOCK_CABLES = (
     ("vcas.mix", "echo.left"),
     ("echo.out-left", "submix.left-3"),
     ("echo.out-right", "submix.right-3"),
+    ("lfo.triangle-2", "shape.in-3"),
+    ("shape.out-3", "sea.cutoff-cv"),
+    ("lfo.triangle-1", "shape.in-4"),
+    ("shape.out-4", "echo.feedback-cv"),
+    ("osc.pulse", "mix.in-4"),
 )
 BLOCK_SETTINGS = {
     "mix.level-1": 0.4,
     "mix.level-2": 0.4,
+    "mix.level-4": 0.1,
     "ladder.cutoff": 300.0,
     "ladder.depth-1": 0.3,
     "ladder.depth-2": 0.2,
     "shape.amount-1": 0.5,
+    "shape.amount-3": 0.5,
+    "shape.amount-4": 0.5,
     "echo.feedback": 0.3,
     "submix.level-1": 0.4,
     "submix.level-2": 0.3,
@@ -256,7 +264,7 @@ def large_cables() -> list[tuple[str, str]]:
         cables += [(f"sub-{b}.sine", f"vcas-{b}.in-3"), (f"vcas-{b}.out-3", f"submix-{b}.left-4")]
     for i in (1, 2):
         cables += [(f"out-{i}.line-{side}", f"desk.{side}-{i}") for side in ("left", "right")]
-    return [*cables, ("faders.usb", "bridge.usb")]
+    return [*cables, ("clock.quarter", "lfo-1.clock-2"), ("faders.usb", "bridge.usb")]
 
 
 def placed_modules() -> tuple[list[tuple[str, str, int, int]], int]:
@@ -277,7 +285,7 @@ def _hp(sheet: str) -> int:
 
 
 def write_large(folder: Path) -> Path:
-    """Write the large rig: sixty modules, over a hundred cables, and a short set."""
+    """Write the large rig: sixty modules, a hundred and fifty cables, and a short set."""
     folder.mkdir(parents=True)
     modules, rows = placed_modules()
     row = f"{{ hp = {ROW_HP}, depth_mm = {ROW_DEPTH_MM} }}"

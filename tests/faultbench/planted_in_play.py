@@ -209,7 +209,9 @@ def large_in_play() -> Iterator[Fault]:
         "beat-2.reset",
     )
     loop = edited(
-        AddCable(Cable("mix-1.out", "mix-1.in-3")), AddCable(Cable("mix-1.out", "mix-1.in-4"))
+        AddCable(Cable("mix-1.out", "mix-1.in-3")),
+        Replug("osc-1.pulse", "mix-1.in-4", "mix-1.out", "mix-1.in-4"),
+        SetControl("mix-1.level-4", 0.8),
     )
     rails = both(
         edited(AddCable(Cable("sub-3.sine", "mix-3.in-3"))),

@@ -45,7 +45,8 @@ def test_nothing_is_said_about_a_clean_rig(rig: str, rigs: Mapping[str, Project]
 
 def test_the_large_rig_is_large(rigs: Mapping[str, Project]) -> None:
     assert len(rigs["large"].rig.modules) == 60
-    assert len(rigs["large"].patch.cables) > 120
+    assert len(rigs["large"].patch.cables) == 150
+    assert rigs["large"].setlist is not None
 
 
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda f: f"{f.rig}: {f.title}")
