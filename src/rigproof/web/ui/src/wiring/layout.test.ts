@@ -1,0 +1,231 @@
+// @vitest-environment node
+import ELK from "elkjs/lib/elk.bundled.js";
+import { beforeAll, describe, expect, it } from "vitest";
+import type { Diagram } from "../shared/types";
+import { withCable, withoutCable } from "./ahead";
+import { arrange } from "./arrange";
+import { madeUp } from "./made_up";
+import { keepGroups, settle, type Box, type Spots } from "./place";
+import { pictureOf, type Picture } from "./picture";
+import { GRID, sketchOf } from "./shape";
+
+const NONE: ReadonlySet<string> = new Set();
+
+function overlap(a: Box, b: Box): boolean {
+  return a.x < b.x + b.width && b.x < a.x + a.width && a.y < b.y + b.height && b.y < a.y + a.height;
+}
+
+const pairs = <T>(items: readonly T[]): [T, T][] =>
+  items.flatMap((a, index) => items.slice(index + 1).map((b): [T, T] => [a, b]));
+
+/** How far each block has gone from one picture to another, the middle and the furthest. */
+function moved(a: Picture, b: Picture): { median: number; most: number } {
+  const far = [...a.shapes]
+    .map(([id, { box }]) => {
+      const now = b.shapes.get(id)?.box ?? box;
+      return Math.hypot(now.x - box.x, now.y - box.y);
+    })
+    .sort((x, y) => x - y);
+  return { median: far[far.length >> 1] ?? 0, most: far[far.length - 1] ?? 0 };
+}
+
+const waysOf = (picture: Picture) =>
+  new Map([...picture.wires].map(([key, one]) => [key, one.way]));
+
+describe("a patch of 60 modules", () => {
+  const diagram = madeUp(14);
+  let spots: Spots;
+  let picture: Picture;
+
+  const draw = (next: Diagram, folded = NONE, from = spots, ways = waysOf(picture)) =>
+    pictureOf({
+      diagram: next,
+      groups: keepGroups(next.groups, diagram.groups),
+      folded,
+      spots: from,
+      ways,
+    });
+
+  beforeAll(async () => {
+    spots = await arrange(new ELK(), sketchOf(diagram, diagram.groups, NONE));
+    const first = pictureOf({
+      diagram,
+      groups: diagram.groups,
+      folded: NONE,
+      spots,
+      ways: new Map(),
+    });
+    spots = first.spots;
+    picture = first.picture;
+  }, 20_000);
+
+  it("is as large as it says", () => {
+    expect(diagram.blocks.length).toBe(60);
+    expect(diagram.edges.length).toBe(128);
+    expect(picture.shapes.size).toBe(60);
+    expect(picture.wires.size).toBe(128);
+  });
+
+  it("lays no block on another and no group on another", () => {
+    const boxes = [...picture.shapes.values()].map((one) => one.box);
+    expect(pairs(boxes).filter(([a, b]) => overlap(a, b))).toEqual([]);
+    const outlines = picture.outlines.map((one) => one.box);
+    expect(pairs(outlines).filter(([a, b]) => overlap(a, b))).toEqual([]);
+  });
+
+  it("puts every block on the grid and inside the outline of its group", () => {
+    for (const { shape, box } of picture.shapes.values()) {
+      expect([box.x % GRID, box.y % GRID].map(Math.abs)).toEqual([0, 0]);
+      const outline = picture.outlines.find((one) => one.group.name === shape.group)?.box;
+      expect(outline && overlap(outline, box)).toBe(true);
+      expect(outline && outline.x < box.x && outline.x + outline.width > box.x + box.width).toBe(
+        true,
+      );
+    }
+  });
+
+  it("runs the voices from left to right", () => {
+    const x = (id: string): number => picture.shapes.get(id)?.box.x ?? NaN;
+    expect(x("clock")).toBeLessThan(x("seq-1"));
+    expect(x("seq-1")).toBeLessThan(x("osc-1"));
+    expect(x("osc-1")).toBeLessThan(x("filter-1"));
+    expect(x("filter-1")).toBeLessThan(x("submix"));
+    expect(x("submix")).toBeLessThan(x("desk"));
+  });
+
+  it("leads every wire from its pin to its pin, square-cornered, over no block", () => {
+    const boxes = [...picture.shapes.values()].map((one) => one.box);
+    for (const { wire, way } of picture.wires.values()) {
+      expect(way[0]).toMatchObject({
+        x: picture.pins.get(wire.from)?.x,
+        y: picture.pins.get(wire.from)?.y,
+      });
+      expect(way.at(-1)).toMatchObject({
+        x: picture.pins.get(wire.to)?.x,
+        y: picture.pins.get(wire.to)?.y,
+      });
+      for (let i = 1; i < way.length; i += 1) {
+        const a = way[i - 1]!;
+        const b = way[i]!;
+        expect(a.x === b.x || a.y === b.y, wire.key).toBe(true);
+        const line = {
+          x: Math.min(a.x, b.x),
+          y: Math.min(a.y, b.y),
+          width: Math.abs(a.x - b.x),
+          height: Math.abs(a.y - b.y),
+        };
+        // The corner of a box touches nothing: a line on its edge would.
+        const runsOver = boxes.filter((box) =>
+          overlap(box, { ...line, width: line.width, height: line.height }),
+        );
+        expect(runsOver, wire.key).toEqual([]);
+      }
+    }
+  });
+
+  it("lets next to no wire run on another", () => {
+    const users = new Map<string, Set<string>>();
+    let length = 0;
+    for (const { wire, way } of picture.wires.values()) {
+      for (let i = 1; i < way.length; i += 1) {
+        const a = way[i - 1]!;
+        const b = way[i]!;
+        const steps = (Math.abs(a.x - b.x) + Math.abs(a.y - b.y)) / GRID;
+        for (let n = 0; n < steps; n += 1) {
+          const x = a.x + Math.sign(b.x - a.x) * GRID * (n + 0.5);
+          const y = a.y + Math.sign(b.y - a.y) * GRID * (n + 0.5);
+          const there = users.get(`${x},${y}`) ?? new Set();
+          users.set(`${x},${y}`, there.add(wire.net));
+          length += 1;
+        }
+      }
+    }
+    const together = [...users.values()].filter((nets) => nets.size > 1).length;
+    expect(together / length).toBeLessThan(0.002);
+  });
+
+  it("comes out the same each time", async () => {
+    const again = await arrange(new ELK(), sketchOf(diagram, diagram.groups, NONE));
+    expect(settle(sketchOf(diagram, diagram.groups, NONE), again)).toEqual(spots);
+  }, 20_000);
+
+  it("hardly moves when one cable is added, wherever it is added", () => {
+    const loose = (way: "in" | "out") =>
+      diagram.blocks.flatMap((one) =>
+        one.jacks.filter((j) => j.way === way && !j.is_used).map((j) => `${one.id}.${j.id}`),
+      );
+    const ways = waysOf(picture);
+    const added = loose("out").slice(0, 6);
+    const target = loose("in");
+    expect(added.length).toBeGreaterThan(3);
+    expect(target.length).toBeGreaterThan(0);
+    added.forEach((source, index) => {
+      const next = draw(withCable(diagram, { source, target: target[index % target.length]! }));
+      const far = moved(picture, next.picture);
+      expect(far.median).toBe(0);
+      expect(far.most).toBeLessThanOrEqual(2 * GRID);
+      expect(next.picture.wires.size).toBe(129);
+      const kept = [...next.picture.wires].filter(([key, one]) => ways.get(key) === one.way);
+      expect(kept.length).toBeGreaterThan(115);
+    });
+  });
+
+  it("moves nothing at all when one cable is pulled out", () => {
+    for (const index of [0, 17, 63, 127]) {
+      const next = draw(withoutCable(diagram, index));
+      expect(moved(picture, next.picture).most).toBe(0);
+      expect(next.picture.wires.size).toBe(127);
+    }
+  });
+
+  it("stays where it is when the server groups it otherwise", () => {
+    const other = structuredClone(diagram);
+    const [one, two] = other.groups;
+    two!.modules.push(one!.modules.pop()!);
+    expect(moved(picture, draw(other).picture).most).toBe(0);
+  });
+
+  it("finds room for a new module, and moves no other for it but downwards in its own group", () => {
+    const bigger = structuredClone(diagram);
+    const copy = structuredClone(bigger.blocks.find((one) => one.id === "env-3")!);
+    copy.id = "env-new";
+    bigger.blocks.push(copy);
+    bigger.groups.find((one) => one.name === "voice-3")!.modules.push("env-new");
+    const next = draw(bigger).picture;
+    expect(next.shapes.size).toBe(61);
+    const boxes = [...next.shapes.values()].map((one) => one.box);
+    expect(pairs(boxes).filter(([a, b]) => overlap(a, b))).toEqual([]);
+    const others = [...picture.shapes.values()].filter(({ box, shape }) => {
+      const now = next.shapes.get(shape.id)!.box;
+      return now.x !== box.x || now.y < box.y;
+    });
+    expect(others).toEqual([]);
+  });
+
+  it("folds a group into one block whose wires bundle, and unfolds to what was", () => {
+    const folded = draw(diagram, new Set(["voice-2"])).picture;
+    expect(folded.shapes.size).toBe(57);
+    const block = folded.shapes.get("fold:voice-2")!;
+    expect(block.shape.title).toBe("4 modules, folded");
+    // In: from the clock, the waves and the voice before; out: to the submix (two wires, one bundle) and the next voice.
+    expect(block.shape.pins.map((pin) => `${pin.side} ${pin.label}`).sort()).toEqual([
+      "left clock",
+      "left filter-1",
+      "left wave",
+      "right seq-3",
+      "right submix",
+    ]);
+    const bundle = [...folded.wires.values()].filter(
+      ({ wire }) => wire.from === "fold:voice-2:right:submix",
+    );
+    expect(bundle.map(({ wire }) => wire.edge.target).sort()).toEqual([
+      "submix.cv-2",
+      "submix.in-2",
+    ]);
+    expect(new Set(bundle.map(({ wire }) => wire.net)).size).toBe(1);
+    expect(moved(picture, folded).most).toBe(0);
+    const back = draw(diagram, NONE, spots, waysOf(folded)).picture;
+    expect(back.wires.size).toBe(128);
+    expect(moved(picture, back).most).toBe(0);
+  });
+});

@@ -1,0 +1,182 @@
+/** Where blocks stand: kept as they are while the patch is edited, moved only where something would lie on another. */
+import type { DrawnGroup } from "../shared/types";
+import { GRID, type Shape, type Sketch } from "./shape";
+
+export interface Spot {
+  x: number;
+  y: number;
+}
+export interface Box extends Spot {
+  width: number;
+  height: number;
+}
+export type Spots = Map<string, Spot>;
+
+/** Least room between a block and the one below. */
+export const GAP = 3 * GRID;
+/** From the blocks of a group to its outline: half a step off the grid, where no wire runs. */
+export const PAD = 3.5 * GRID;
+export const PAD_TOP = 5.5 * GRID;
+const GROUP_GAP = 2 * GRID;
+
+export const snap = (value: number): number => Math.round(value / GRID) * GRID;
+
+/** Return the box that a block takes. */
+export function boxOf(shape: Shape, spots: ReadonlyMap<string, Spot>): Box {
+  const { x, y } = spots.get(shape.id) ?? { x: 0, y: 0 };
+  return { x, y, width: shape.width, height: shape.height };
+}
+
+/** Return the outline around a group, null where nothing of it is drawn. */
+export function outlineOf(members: readonly Shape[], spots: ReadonlyMap<string, Spot>): Box | null {
+  const inner = around(members.map((shape) => boxOf(shape, spots)));
+  if (!inner) return null;
+  return {
+    x: inner.x - PAD,
+    y: inner.y - PAD_TOP,
+    width: inner.width + 2 * PAD,
+    height: inner.height + PAD_TOP + PAD,
+  };
+}
+
+/** Return the smallest box around others. */
+export function around(boxes: readonly Box[]): Box | null {
+  if (boxes.length === 0) return null;
+  const x = Math.min(...boxes.map((box) => box.x));
+  const y = Math.min(...boxes.map((box) => box.y));
+  return {
+    x,
+    y,
+    width: Math.max(...boxes.map((box) => box.x + box.width)) - x,
+    height: Math.max(...boxes.map((box) => box.y + box.height)) - y,
+  };
+}
+
+const overlapsAcross = (a: Box, b: Box, room: number): boolean =>
+  a.x < b.x + b.width + room && b.x < a.x + a.width + room;
+
+/**
+ * Let boxes slide down, the upper ones first, until each is so far below what is above it. Nothing moves that need not.
+ * Returns how far each has gone.
+ */
+export function slideDown(boxes: readonly Box[], gap: number, room: number): number[] {
+  const order = boxes
+    .map((box, index) => ({ box: { ...box }, index }))
+    .sort((a, b) => a.box.y - b.box.y || a.box.x - b.box.x || a.index - b.index);
+  const slid = boxes.map(() => 0);
+  const settled: Box[] = [];
+  for (const { box, index } of order) {
+    let isFree = false;
+    while (!isFree) {
+      isFree = true;
+      for (const other of settled) {
+        if (!overlapsAcross(box, other, room)) continue;
+        if (box.y < other.y + other.height + gap && other.y < box.y + box.height + gap) {
+          box.y = other.y + other.height + gap;
+          isFree = false;
+        }
+      }
+    }
+    slid[index] = snap(box.y - (boxes[index]?.y ?? 0) + GRID / 2 - 0.01);
+    box.y = (boxes[index]?.y ?? 0) + (slid[index] ?? 0);
+    settled.push(box);
+  }
+  return slid;
+}
+
+/**
+ * Return places for all blocks: the old ones where there are any, new blocks below their group; then let slide down what
+ * would lie on another, within each group and group by group.
+ */
+export function settle(sketch: Sketch, old: ReadonlyMap<string, Spot>): Spots {
+  const spots: Spots = new Map();
+  const members = membersOf(sketch);
+  for (const shape of sketch.shapes) {
+    const spot = old.get(shape.id);
+    if (spot) spots.set(shape.id, { ...spot });
+  }
+  for (const { shapes } of members) {
+    for (const shape of shapes) {
+      if (spots.has(shape.id)) continue;
+      const there = shapes.filter((one) => spots.has(one.id));
+      const box = around(there.map((one) => boxOf(one, spots)));
+      const all = around(
+        sketch.shapes.filter((one) => spots.has(one.id)).map((one) => boxOf(one, spots)),
+      );
+      spots.set(
+        shape.id,
+        box
+          ? { x: box.x, y: box.y + box.height + GAP }
+          : { x: all?.x ?? 0, y: all ? all.y + all.height + PAD + PAD_TOP + GROUP_GAP + GRID : 0 },
+      );
+    }
+  }
+  for (const { shapes } of members) {
+    const slid = slideDown(
+      shapes.map((shape) => boxOf(shape, spots)),
+      GAP,
+      GAP,
+    );
+    shapes.forEach((shape, index) => moveDown(spots, shape.id, slid[index] ?? 0));
+  }
+  const outlines = members.map(({ shapes }) => outlineOf(shapes, spots));
+  const drawn = members.filter((_, index) => outlines[index] !== null);
+  const slid = slideDown(
+    outlines.filter((box) => box !== null),
+    GROUP_GAP,
+    GROUP_GAP,
+  );
+  drawn.forEach(({ shapes }, index) => {
+    for (const shape of shapes) moveDown(spots, shape.id, slid[index] ?? 0);
+  });
+  return spots;
+}
+
+function moveDown(spots: Spots, id: string, by: number): void {
+  const spot = spots.get(id);
+  if (spot && by !== 0) spots.set(id, { x: spot.x, y: spot.y + by });
+}
+
+/** Return the groups with the blocks that are drawn of them. */
+export function membersOf(sketch: Sketch): { group: DrawnGroup; shapes: Shape[] }[] {
+  const byGroup = new Map<string, Shape[]>();
+  for (const shape of sketch.shapes) {
+    const shapes = byGroup.get(shape.group);
+    if (shapes) shapes.push(shape);
+    else byGroup.set(shape.group, [shape]);
+  }
+  return sketch.groups.map((group) => ({ group, shapes: byGroup.get(group.name) ?? [] }));
+}
+
+/**
+ * Return the groups to draw: those drawn before for as long as their modules are there, so that an edit does not move
+ * blocks from group to group; a new module joins the group that the server puts it in.
+ */
+export function keepGroups(
+  now: readonly DrawnGroup[],
+  before: readonly DrawnGroup[] | null,
+): DrawnGroup[] {
+  if (!before || before.length === 0) return now.map((group) => ({ ...group }));
+  const there = new Set(now.flatMap((group) => group.modules));
+  const kept = before.map((group) => ({
+    ...group,
+    modules: group.modules.filter((id) => there.has(id)),
+  }));
+  const placed = new Set(kept.flatMap((group) => group.modules));
+  for (const group of now) {
+    const added = group.modules.filter((id) => !placed.has(id));
+    if (added.length === 0) continue;
+    const same = kept.find((one) => one.name === group.name);
+    if (same) same.modules = [...same.modules, ...added];
+    else kept.push({ ...group, modules: added });
+  }
+  return kept.filter((group) => group.modules.length > 0);
+}
+
+/** Return how many modules would change their group if the drawing were arranged anew. */
+export function outOfGroup(now: readonly DrawnGroup[], drawn: readonly DrawnGroup[]): number {
+  const before = new Map(drawn.flatMap((group) => group.modules.map((id) => [id, group.name])));
+  return now
+    .flatMap((group) => group.modules.map((id) => before.get(id) !== group.name))
+    .filter(Boolean).length;
+}

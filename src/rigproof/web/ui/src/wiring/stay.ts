@@ -1,0 +1,54 @@
+/** Where the blocks of a project stood last, kept in this browser so that the drawing is the one that is known. */
+import type { Diagram, DrawnGroup } from "../shared/types";
+import type { Spot, Spots } from "./place";
+
+export interface Stay {
+  groups: DrawnGroup[];
+  spots: Spots;
+  folded: Set<string>;
+}
+
+const VERSION = 1;
+/** Of all modules so many must have stood somewhere, else the drawing is begun anew. */
+const ENOUGH = 0.6;
+
+const keyOf = (project: string): string => `rigproof-wiring:${project}`;
+
+export function remember(project: string, stay: Stay): void {
+  const { groups, spots, folded } = stay;
+  const text = JSON.stringify({ version: VERSION, groups, spots: [...spots], folded: [...folded] });
+  try {
+    localStorage.setItem(keyOf(project), text);
+  } catch {
+    // A browser that keeps nothing arranges anew each time.
+  }
+}
+
+/** Return how a project was drawn last; null where it was not, or too much of it has changed. */
+export function recall(project: string, diagram: Diagram): Stay | null {
+  let stay: Stay;
+  try {
+    stay = read(localStorage.getItem(keyOf(project)));
+  } catch {
+    return null;
+  }
+  const known = diagram.blocks.filter((block) => stay.spots.has(block.id)).length;
+  return known >= ENOUGH * diagram.blocks.length && known > 0 ? stay : null;
+}
+
+/** Read what was kept; throws where it is not what is kept now. */
+function read(text: string | null): Stay {
+  const raw = JSON.parse(text ?? "null") as {
+    version?: number;
+    groups: DrawnGroup[];
+    spots: [string, Spot][];
+    folded: string[];
+  } | null;
+  if (raw?.version !== VERSION) throw new Error("another version");
+  const spots = new Map(raw.spots);
+  const isWhole =
+    [...spots.values()].every(({ x, y }) => Number.isFinite(x) && Number.isFinite(y)) &&
+    raw.groups.every((group) => typeof group.name === "string" && Array.isArray(group.modules));
+  if (!isWhole) throw new Error("not whole");
+  return { groups: raw.groups, spots, folded: new Set(raw.folded) };
+}

@@ -1,0 +1,75 @@
+import { describe, expect, it } from "vitest";
+import {
+  centre,
+  fit,
+  keepInSight,
+  LEAST_SCALE,
+  MOST_SCALE,
+  reveal,
+  toDrawing,
+  zoomAt,
+} from "./view";
+
+const box = { x: 100, y: 200, width: 400, height: 100 };
+
+describe("zoomAt", () => {
+  it("keeps what is under the pointer under it", () => {
+    const view = { x: 30, y: -20, scale: 0.5 };
+    const at = { x: 210, y: 95 };
+    const before = toDrawing(view, at);
+    const after = toDrawing(zoomAt(view, at, 1.7), at);
+    expect(after.x).toBeCloseTo(before.x, 9);
+    expect(after.y).toBeCloseTo(before.y, 9);
+  });
+
+  it("stops at the smallest and the largest", () => {
+    const view = { x: 0, y: 0, scale: 1 };
+    expect(zoomAt(view, { x: 0, y: 0 }, 1e6).scale).toBe(MOST_SCALE);
+    expect(zoomAt(view, { x: 0, y: 0 }, 1e-6).scale).toBe(LEAST_SCALE);
+  });
+});
+
+describe("fit", () => {
+  it("shows a box whole and in the middle", () => {
+    const view = fit(box, 300, 300);
+    expect(box.x * view.scale + view.x).toBeCloseTo(16);
+    expect((box.x + box.width) * view.scale + view.x).toBeCloseTo(300 - 16);
+    expect((box.y + box.height / 2) * view.scale + view.y).toBeCloseTo(150);
+  });
+
+  it("enlarges no further than it is told", () => {
+    expect(fit({ x: 0, y: 0, width: 10, height: 10 }, 900, 900, 1).scale).toBe(1);
+  });
+});
+
+describe("reveal", () => {
+  it("does not move what is seen already", () => {
+    const view = { x: 0, y: 0, scale: 1 };
+    expect(reveal(view, box, 800, 600)).toEqual(view);
+  });
+
+  it("moves no further than it takes", () => {
+    const view = { x: -300, y: 0, scale: 1 };
+    expect(reveal(view, box, 800, 600, 48)).toEqual({ x: -52, y: 0, scale: 1 });
+  });
+
+  it("shows the middle of what is too large", () => {
+    const seen = reveal({ x: 5000, y: 0, scale: 1 }, { ...box, width: 4000 }, 800, 600);
+    expect(100 + 2000 + seen.x).toBe(400);
+  });
+});
+
+describe("centre", () => {
+  it("comes near enough to read, and stays nearer where it was", () => {
+    expect(centre({ x: 0, y: 0, scale: 0.2 }, box, 900, 600).scale).toBe(0.9);
+    expect(centre({ x: 0, y: 0, scale: 1.5 }, box, 900, 600).scale).toBe(1.5);
+  });
+});
+
+describe("keepInSight", () => {
+  it("lets the drawing leave on no side", () => {
+    const extent = { x: 0, y: 0, width: 1000, height: 1000 };
+    expect(keepInSight({ x: 99999, y: 0, scale: 1 }, extent, 500, 500).x).toBe(440);
+    expect(keepInSight({ x: -99999, y: 0, scale: 1 }, extent, 500, 500).x).toBe(-940);
+  });
+});
