@@ -1,0 +1,239 @@
+/** The drawing of the patch as it stands on the page, and what is done to it. */
+import { Refused, api } from "../shared/api";
+import { desk, type Chosen } from "../shared/desk.svelte";
+import { tell } from "../shared/notices.svelte";
+import type { Diagram, DrawnEdge, DrawnGroup } from "../shared/types";
+import { nthOf, withCable, withReplugged, withoutCable } from "./ahead";
+import { arrange } from "./arrange";
+import { layoutEngine } from "./elk";
+import { tracedOn, type Traced } from "./hops";
+import { keepGroups, outOfGroup, type Spots } from "./place";
+import { pictureOf, type Picture } from "./picture";
+import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
+import { recall, remember } from "./stay";
+import { traced } from "./trace.svelte";
+
+class Drawing {
+  diagram = $state.raw<Diagram | null>(null);
+  picture = $state.raw<Picture | null>(null);
+  folded = $state.raw<ReadonlySet<string>>(new Set());
+  /** Blocks that show all their jacks besides the chosen one. */
+  opened = $state.raw<ReadonlySet<string>>(new Set());
+  isArranging = $state(false);
+  /** How many modules belong to another group than they are drawn in. */
+  astray = $state(0);
+
+  private groups: DrawnGroup[] = [];
+  private spots: Spots | null = null;
+  private project = "";
+  private wish = 0;
+
+  /** The edge of every key. */
+  edges = $derived.by((): ReadonlyMap<string, DrawnEdge> => {
+    const edges = this.diagram?.edges ?? [];
+    return new Map(keysOf(edges).map((key, index) => [key, edges[index] as DrawnEdge]));
+  });
+  keyOfCable = $derived.by(
+    (): ReadonlyMap<number, string> =>
+      new Map(
+        [...this.edges].flatMap(([key, edge]) =>
+          edge.cable === null ? [] : [[edge.cable, key] as const],
+        ),
+      ),
+  );
+  traced = $derived.by((): Traced | null =>
+    traced.trace && this.diagram ? tracedOn(traced.trace, this.diagram) : null,
+  );
+  /** The block that what is chosen belongs to. */
+  chosenBlock = $derived.by((): string | null => {
+    const chosen = desk.chosen;
+    if (chosen?.sort === "module") return chosen.name;
+    if (chosen?.sort === "jack" || chosen?.sort === "control") return moduleOf(chosen.name);
+    return null;
+  });
+  /** The wires to emphasise: the chosen one, or those in and out of what is chosen. */
+  near = $derived.by((): ReadonlySet<string> => {
+    const chosen = desk.chosen;
+    const found = new Set<string>();
+    if (!chosen) return found;
+    for (const [key, edge] of this.edges) {
+      const ends = [edge.source, edge.target];
+      const isNear =
+        chosen.sort === "cable"
+          ? edge.cable === chosen.index
+          : chosen.sort === "jack"
+            ? ends.includes(chosen.name)
+            : chosen.sort === "module" && ends.some((end) => moduleOf(end) === chosen.name);
+      if (isNear) found.add(key);
+    }
+    return found;
+  });
+
+  /** Fetch what there is to draw and draw it. */
+  async follow(project: string): Promise<void> {
+    const wish = ++this.wish;
+    let diagram: Diagram;
+    try {
+      diagram = await api.diagram();
+    } catch (error) {
+      if (!(error instanceof Refused && error.status === 409)) desk.fail(error);
+      return;
+    }
+    if (wish !== this.wish) return;
+    if (project !== this.project) {
+      this.project = project;
+      this.spots = null;
+      this.picture = null;
+      this.opened = new Set();
+      const stay = recall(project, diagram);
+      this.groups = stay?.groups ?? [];
+      this.spots = stay?.spots ?? null;
+      this.folded = stay?.folded ?? new Set();
+    }
+    if (this.spots === null) await this.arrange(diagram);
+    else this.show(diagram);
+  }
+
+  /** Place all blocks from nothing, in the groups to which they belong now. */
+  async arrange(diagram: Diagram | null = this.diagram): Promise<void> {
+    if (!diagram) return;
+    this.isArranging = true;
+    const groups = keepGroups(diagram.groups, null);
+    let spots: Spots = new Map();
+    try {
+      spots = await arrange(layoutEngine(), sketchOf(diagram, groups, new Set()));
+    } catch (error) {
+      console.error(error);
+      tell("The blocks could not be arranged; they stand one below the other.", "trouble");
+    }
+    this.groups = groups;
+    this.spots = spots;
+    this.picture = null;
+    this.isArranging = false;
+    this.show(diagram);
+  }
+
+  private show(diagram: Diagram): void {
+    this.groups = keepGroups(diagram.groups, this.groups);
+    const names = new Set(this.groups.map((group) => group.name));
+    this.folded = new Set([...this.folded].filter((name) => names.has(name)));
+    const ways = new Map(
+      [...(this.picture?.wires ?? [])].map(([key, drawn]) => [key, drawn.way] as const),
+    );
+    const { picture, spots } = pictureOf({
+      diagram,
+      groups: this.groups,
+      folded: this.folded,
+      spots: this.spots ?? new Map(),
+      ways,
+    });
+    this.spots = spots;
+    this.diagram = diagram;
+    this.picture = picture;
+    this.astray = outOfGroup(diagram.groups, this.groups);
+    if (this.project !== "") {
+      remember(this.project, { groups: this.groups, spots, folded: new Set(this.folded) });
+    }
+  }
+
+  fold(group: string, isFolded = !this.folded.has(group)): void {
+    const folded = new Set(this.folded);
+    if (isFolded) folded.add(group);
+    else folded.delete(group);
+    this.folded = folded;
+    if (this.diagram) this.show(this.diagram);
+  }
+
+  groupOf(module: string): string | null {
+    if (module.startsWith("fold:")) return module.slice("fold:".length);
+    return this.groups.find((group) => group.modules.includes(module))?.name ?? null;
+  }
+
+  /** Return the block that shows a module: its own, or the folded group in which it is. */
+  blockOf(module: string): string {
+    const group = this.groupOf(module);
+    return group !== null && this.folded.has(group) ? foldId(group) : module;
+  }
+
+  open(module: string, isOpen = true): void {
+    if (this.opened.has(module) === isOpen) return;
+    const opened = new Set(this.opened);
+    if (isOpen) opened.add(module);
+    else opened.delete(module);
+    this.opened = opened;
+  }
+
+  closeAll(): void {
+    this.opened = new Set();
+  }
+
+  /** Plug a cable in; it is drawn at once. Returns whether it stayed. */
+  async plug(cable: {
+    source: string;
+    target: string;
+    lead?: string | null;
+    colour?: string | null;
+    cm?: number | null;
+  }): Promise<boolean> {
+    const said = Object.fromEntries(
+      Object.entries(cable).filter(([, value]) => value !== null && value !== undefined),
+    );
+    return this.change(
+      (diagram) => withCable(diagram, cable),
+      () => desk.edit({ do: "add-cable", ...said }),
+    );
+  }
+
+  async unplug(index: number): Promise<boolean> {
+    const edge = this.edges.get(this.keyOfCable.get(index) ?? "");
+    const diagram = this.diagram;
+    if (!edge || !diagram) return false;
+    const { source, target } = edge;
+    const nth = nthOf(diagram, index);
+    this.letGoOf({ sort: "cable", index });
+    return this.change(
+      (before) => withoutCable(before, index),
+      () => desk.edit({ do: "remove-cable", source, target, nth }),
+    );
+  }
+
+  /** Move one end of a cable to another jack. */
+  async replug(index: number, end: "source" | "target", jack: string): Promise<boolean> {
+    const edge = this.edges.get(this.keyOfCable.get(index) ?? "");
+    const diagram = this.diagram;
+    if (!edge || !diagram || edge[end] === jack) return false;
+    const { source, target } = edge;
+    const ends = { source, target, [end]: jack };
+    const nth = nthOf(diagram, index);
+    return this.change(
+      (before) => withReplugged(before, index, ends),
+      () =>
+        desk.edit({
+          do: "replug",
+          source,
+          target,
+          new_source: ends.source,
+          new_target: ends.target,
+          nth,
+        }),
+    );
+  }
+
+  private async change(
+    ahead: (before: Diagram) => Diagram,
+    make: () => Promise<boolean>,
+  ): Promise<boolean> {
+    const before = this.diagram;
+    if (before && !this.isArranging) this.show(ahead(before));
+    const isMade = await make();
+    if (!isMade && before) await this.follow(this.project);
+    return isMade;
+  }
+
+  private letGoOf(chosen: Chosen): void {
+    const now = desk.chosen;
+    if (now?.sort === "cable" && chosen?.sort === "cable") desk.choose(null);
+  }
+}
+
+export const drawing = new Drawing();
