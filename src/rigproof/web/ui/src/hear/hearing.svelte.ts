@@ -2,11 +2,17 @@
 import { Refused, api, type RenderWish } from "../shared/api";
 import { desk } from "../shared/desk.svelte";
 import { tell } from "../shared/notices.svelte";
-import type { Cable, Job } from "../shared/types";
+import type { Cable, Job, PassageSpan } from "../shared/types";
 import { cableKeys, withoutIndices } from "./cables";
 import { pairOf } from "./job_words";
 
 export type Against = "nothing" | "cables" | "fix";
+
+export interface SetClock {
+  passages: readonly PassageSpan[];
+  beats_per_bar: number;
+  tempo_bpm: number;
+}
 
 class Hearing {
   section = $state("");
@@ -21,6 +27,8 @@ class Hearing {
   now = $state.raw<{ first: string; second: string | null } | null>(null);
   /** Renders that are to be heard as soon as they are done; what is heard now stays until then. */
   coming = $state.raw<{ first: string; second: string | null } | null>(null);
+  /** The set on the clock as it stood at each revision that this page has seen. */
+  clocks = $state.raw<Record<number, SetClock>>({});
   /** Whether the caution about hearing has been answered. */
   isWarned = $state(false);
   troubles = $state.raw<string[]>([]);
@@ -88,11 +96,27 @@ class Hearing {
     try {
       const { jobs } = await api.renders();
       desk.jobs = Object.fromEntries(jobs.map((job) => [job.id, job]));
-      if (this.now && !(this.now.first in desk.jobs)) this.now = null;
+      const { now } = this;
+      if (now && [now.first, now.second].some((id) => id !== null && !(id in desk.jobs)))
+        this.now = null;
       this.settle();
     } catch (error) {
       desk.fail(error);
     }
+  }
+
+  /** Remember the set as it stands, for the renders that are made of it. */
+  remember(): void {
+    const { project, proof } = desk;
+    if (!project || !proof || proof.revision !== project.revision) return;
+    this.clocks = {
+      ...this.clocks,
+      [proof.revision]: {
+        passages: proof.survey.timeline.passages,
+        beats_per_bar: project.set?.beats_per_bar ?? 4,
+        tempo_bpm: project.patch?.tempo_bpm ?? 120,
+      },
+    };
   }
 
   /** Look how far the coming ones are: take them when all are done, give them up when one will never be. */

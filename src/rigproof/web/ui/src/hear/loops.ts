@@ -35,3 +35,18 @@ export function turnLoop(
       ? loopOf(...barAround(stretches, beats_per_bar, player.at_s), player.length_s)
       : null;
 }
+
+/** Let the loop begin, or end, where it plays; the other end stays where it is, or is a bar away. */
+export function setLoopEnd(
+  player: Looping,
+  stretches: readonly Stretch[],
+  beats_per_bar: number,
+  end: "from" | "to",
+): void {
+  const { at_s, loop, length_s } = player;
+  const [bar_from_s, bar_to_s] = barAround(stretches, beats_per_bar, at_s);
+  const bar_s = bar_to_s - bar_from_s;
+  if (end === "from")
+    player.loop = loopOf(at_s, loop && loop[1] > at_s ? loop[1] : at_s + bar_s, length_s);
+  else player.loop = loopOf(loop && loop[0] < at_s ? loop[0] : at_s - bar_s, at_s, length_s);
+}
