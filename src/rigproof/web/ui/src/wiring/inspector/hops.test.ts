@@ -47,7 +47,7 @@ describe("what is said of a hop", () => {
     expect(usualWords(hop({}))).toBe("2.2 dBu");
     expect(changeWords(hop({}))).toBe("−3.2 dB");
     expect(changeWords(hop({ change_db: 0.02 }))).toBe("");
-    expect(provedAt(hop({}))).toBe("−5 … 5 V");
+    expect(provedAt(hop({}))).toBe("±5 V");
     expect(afterWords(hop({}))).toBe("8 to 10 ms");
   });
   it("tells a CV in volts, and pulses as pulses", () => {

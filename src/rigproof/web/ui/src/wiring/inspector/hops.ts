@@ -1,9 +1,9 @@
 /** A trace as a list to be read: how far each place is put in, and what is said of it. */
 import type { Chosen } from "../../shared/desk.svelte";
 import type { Hop, Project } from "../../shared/types";
-import { after, decibels, number, range, swing } from "../../shared/words";
+import { after, decibels, number, swing } from "../../shared/words";
 import { jackOf, sheetOf, split } from "./parts";
-import { isPulses, isVolts, pulsesIn } from "./told";
+import { isPulses, isVolts, pulsesIn, spanWords } from "./told";
 
 /** Return how often the way to each hop has branched: a chain stays where it is, only branches are put in. */
 export function branchDepths(hops: readonly Pick<Hop, "index" | "parent">[]): number[] {
@@ -42,7 +42,7 @@ export const changeWords = (hop: Hop): string =>
 export function provedAt(hop: Hop): string {
   if (hop.place === "ear" || !hop.span) return "";
   if (hop.signal !== null && !isVolts(hop.signal)) return "";
-  return range([hop.span.lo, hop.span.hi]);
+  return spanWords([hop.span.lo, hop.span.hi]);
 }
 
 export const afterWords = (hop: Hop): string => (hop.arrival ? after(hop.arrival) : "");

@@ -3,6 +3,7 @@ import {
   euclidOf,
   euclidean,
   lettersOf,
+  listOf,
   listText,
   LISTS,
   noteVolts,
@@ -10,6 +11,7 @@ import {
   shownSteps,
   stepsOf,
   touched,
+  transposed,
   withPart,
   withStep,
 } from "./rhythm";
@@ -116,6 +118,23 @@ describe("lists", () => {
     expect(noteVolts("Bb1")).toBeCloseTo(-3 + 10 / 12, 12);
     expect(noteVolts(7)).toBeCloseTo(7 / 12, 12);
     expect(noteVolts("H2")).toBeNull();
+  });
+  it("moves a note by semitones, written as it was", () => {
+    expect(transposed("D2", 1)).toBe("D#2");
+    expect(transposed("Bb1", 3)).toBe("Db2");
+    expect(transposed("B3", 1)).toBe("C4");
+    expect(transposed("C4", -1)).toBe("B3");
+    expect(transposed("C0", -12)).toBe("C-1");
+    expect(transposed("F#2", 12)).toBe("F#3");
+    expect(transposed(7, -2)).toBe(5);
+    for (const note of ["A1", "Eb3", "G#5"])
+      expect(noteVolts(transposed(note, 5))).toBeCloseTo((noteVolts(note) ?? 0) + 5 / 12, 12);
+  });
+  it("takes another number of notes", () => {
+    expect(listOf(["D2", "A1"], 4, "C3")).toEqual(["D2", "A1", "A1", "A1"]);
+    expect(listOf(["D2", "A1"], 1, "C3")).toEqual(["D2"]);
+    expect(listOf([], 2, "C3")).toEqual(["C3", "C3"]);
+    expect(listOf([], 99, "C3")).toHaveLength(64);
   });
   it("takes commas or spaces, and names what is none", () => {
     expect(LISTS.notes?.read("D2, F#2  7")).toEqual({ values: ["D2", "F#2", 7], wrong: null });

@@ -132,6 +132,25 @@ export function noteVolts(raw: Raw): number | null {
   return Number(octave) - 4 + semitone / 12;
 }
 
+const SHARP = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
+const FLAT = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
+
+/** Return a note so many semitones higher, written as it was: a number, or a name with sharps or flats. */
+export function transposed(raw: Raw, semitones: number): Raw {
+  if (typeof raw === "number") return raw + semitones;
+  const volts = noteVolts(raw);
+  if (volts === null) return raw;
+  const whole = Math.round(volts * 12) + semitones;
+  const names = typeof raw === "string" && raw.slice(1).includes("b") ? FLAT : SHARP;
+  return `${names[((whole % 12) + 12) % 12] ?? "C"}${Math.floor(whole / 12) + 4}`;
+}
+
+/** Return a list of so many: cut at its end, or with its last one again. */
+export function listOf(list: readonly Raw[], count: number, usual: Raw): Raw[] {
+  const wanted = Math.min(MOST_NOTES, Math.max(1, Math.round(count)));
+  return Array.from({ length: wanted }, (_, i) => list[i] ?? list[list.length - 1] ?? usual);
+}
+
 export type Read<T> = { values: T[]; wrong: null } | { values: null; wrong: string };
 
 function listed<T extends Raw>(
