@@ -18,6 +18,11 @@ for (const sort of ["pointerdown", "pointermove", "wheel"])
 def middle(thing: Locator) -> tuple[float, float]:
     """Return where the middle of a thing is, after it has been scrolled into sight. [CSS px]"""
     thing.scroll_into_view_if_needed()
+    return here(thing)
+
+
+def here(thing: Locator) -> tuple[float, float]:
+    """Return where the middle of a thing is that is in sight. [CSS px]"""
     box = thing.bounding_box()
     assert box, f"{thing} is not to be seen"
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
@@ -55,13 +60,18 @@ def walk_to(thing: Locator, *, key: str = "Tab") -> None:
 
 
 SHOWS_FOCUS = """(thing) => {
-  const shows = (e) => {
-    const look = getComputedStyle(e);
-    return look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 1 || look.boxShadow !== "none";
-  };
-  return shows(thing) || shows(thing.parentElement);
+  const probe = document.createElement("i");
+  thing.ownerDocument.body.append(probe);
+  probe.style.color = "var(--focus)";
+  const colour = getComputedStyle(probe).color;
+  probe.remove();
+  return [thing, thing.parentElement, ...thing.querySelectorAll("*")].some((one) => {
+    const look = getComputedStyle(one);
+    return look.outlineStyle !== "none" && parseFloat(look.outlineWidth) >= 2 && look.outlineColor === colour
+      || look.stroke === colour && parseFloat(look.strokeWidth) >= 2;
+  });
 }"""
-"""An outline, or a shadow in its place, at the thing or at the box around it. WCAG 2.2, 2.4.7."""
+"""A line in the colour of the focus: at the thing, in it, or at the box around it. Source: WCAG 2.2, 2.4.7."""
 
 
 def press(thing: Locator, key: str = "Enter") -> None:
