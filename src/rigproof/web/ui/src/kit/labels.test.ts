@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { labelOf, narrowed, widthOf, wrapped } from "./labels";
+import { idLines, labelOf, narrowed, widthOf, wrapped } from "./labels";
 
 describe("words on a module", () => {
   it("knows narrow letters from wide ones", () =>
@@ -19,20 +19,26 @@ describe("words on a module", () => {
     expect(narrowed("clock", 100)).toBe("clock");
     expect(narrowed("Attenuverters", 50)).toBe("Attenu…");
   });
+  it("cuts an id at its dashes only", () => {
+    expect(idLines("note-sequencer-16", 10, 3)).toEqual(["note-", "sequencer-", "16"]);
+    expect(idLines("note-sequencer-16", 9, 3)).toBeNull();
+    expect(idLines("a-b-c-d", 4, 3)).toEqual(["a-b-", "c-d"]);
+    expect(idLines("a-b-c-d", 2, 3)).toBeNull();
+  });
   it("turns up the panel where it is too narrow", () => {
     expect(labelOf("osc", "Oscillator", 70, 180)).toEqual({
       isUpright: false,
-      id: "osc",
+      id: ["osc"],
       title: ["Oscillator"],
     });
     expect(labelOf("buffered-mult-6", "Buffered mult", 28, 180)).toEqual({
       isUpright: true,
-      id: "buffered-mult-6",
+      id: ["buffered-mult-6"],
       title: [],
     });
-    expect(labelOf("random-voltages", "Random voltages", 56, 180).title).toEqual([
+    expect(labelOf("random-voltages", "Random voltages", 44, 180).title).toEqual([
       "Random voltages",
     ]);
-    expect(labelOf("a-very-long-name-for-a-thing", "", 28, 180).id).toBe("a-very-long-name-…");
+    expect(labelOf("a-very-long-name-for-a-thing", "", 28, 180).id).toEqual(["a-very-long-name-…"]);
   });
 });

@@ -23,7 +23,8 @@ export function widthOf(text: string): number {
 export interface Label {
   /** Whether it reads up the panel. */
   isUpright: boolean;
-  id: string;
+  /** Lines of the id, cut at its dashes. */
+  id: string[];
   /** Lines of the title; none where there is no room. */
   title: string[];
 }
@@ -56,17 +57,34 @@ export function narrowed(text: string, width_px: number): string {
 const clipped = (text: string, letters: number): string =>
   text.length <= letters ? text : `${text.slice(0, Math.max(0, letters - 1))}…`;
 
+/** Return an id in lines of at most so many letters, cut after dashes; null where that cannot be. */
+export function idLines(id: string, letters: number, most: number): string[] | null {
+  const lines: string[] = [];
+  for (const part of id.split(/(?<=-)/)) {
+    const last = lines.at(-1);
+    if (last !== undefined && last.length + part.length <= letters)
+      lines[lines.length - 1] = last + part;
+    else lines.push(part);
+  }
+  return lines.length <= most && lines.every((line) => line.length <= letters) ? lines : null;
+}
+
 /** Return the words for a module of some size on the page. [px] */
 export function labelOf(id: string, title: string, width_px: number, height_px: number): Label {
   const pad = 8;
-  if (id.length * ID_PX + pad <= width_px) {
-    const most = Math.floor((height_px - 64) / LINE_PX);
-    return { isUpright: false, id, title: wrapped(title, width_px - pad, Math.min(most, 5)) };
+  const lines = idLines(id, Math.floor((width_px - pad) / ID_PX), 3);
+  if (lines) {
+    const most = Math.floor((height_px - 50) / LINE_PX) - lines.length;
+    return {
+      isUpright: false,
+      id: lines,
+      title: wrapped(title, width_px - pad, Math.min(most, 5)),
+    };
   }
   const length = height_px - 36;
   return {
     isUpright: true,
-    id: clipped(id, Math.floor(length / ID_PX)),
+    id: [clipped(id, Math.floor(length / ID_PX))],
     title: width_px >= 36 ? [narrowed(title, length)] : [],
   };
 }
