@@ -565,6 +565,20 @@ def steady_into_desk(value_v: float) -> Project:
     )
 
 
+def slow_in_mix(rate_hz: float) -> Project:
+    """A voice and a control wave so fast into a mixer that goes to the desk."""
+    return rigs.project(
+        {
+            "voice": rigs.voice(level_v=2.0),
+            "lfo": rigs.lfo(),
+            "mix": rigs.mixer(),
+            "desk": rigs.interface(),
+        },
+        [("voice.sine", "mix.in-1"), ("lfo.sine", "mix.in-2"), ("mix.out", "desk.in-1")],
+        settings={"lfo.rate": rate_hz},
+    )
+
+
 def trimmed(
     gain: float, offset_v: float = 0.0, range_v: tuple[float, float] = (-4.0, 4.0)
 ) -> Project:
@@ -628,6 +642,7 @@ LEVELS = {
         lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
     ),
     "dc-on-audio": Case(lambda: steady_into_desk(1.0), lambda: steady_into_desk(0.03)),
+    "cv-on-the-sound-path": Case(lambda: slow_in_mix(19.0), lambda: slow_in_mix(20.0)),
     "cv-covers-part-of-range": Case(lambda: trimmed(0.3), lambda: trimmed(0.35)),
     "cv-overdrives": Case(lambda: trimmed(1.0), lambda: trimmed(0.85)),
     "bipolar-into-unipolar": Case(

@@ -16,6 +16,7 @@ NO_FIX = {
     "clips-with-all-up": "which fader gives way is the performer's taste. The place named first comes first in the "
     "sound.",
     "dc-on-audio": "an AC-coupled output or input has to be found, or the offset taken out where it arises.",
+    "cv-on-the-sound-path": "which input was meant is the performer's to say.",
     "pitch-line-droop": "fewer inputs on the line, or a buffered multiple that compensates.",
     "gate-never-falls": "take out the offset, or set the threshold higher where the module can.",
     "sound-meets-itself": "drop one of the ways, or make both as long.",

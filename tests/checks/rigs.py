@@ -241,8 +241,11 @@ def envelope(
 
 
 def lfo(name: str = "lfo") -> Sheet:
-    """A wave of 5 V either way."""
-    return sheet(name, [jack_out("sine", "lfo.sine", Signal.CV)], {"lfo": ("lfo", {})})
+    """A wave of 5 V either way, once a second."""
+    rate = Control("rate", unit="Hz", lo=0.001, hi=200.0, default=1.0, sets=("lfo.rate",))
+    return sheet(
+        name, [jack_out("sine", "lfo.sine", Signal.CV)], {"lfo": ("lfo", {})}, controls=[rate]
+    )
 
 
 def attenuverter(name: str = "trim", signal: Signal = Signal.CV) -> Sheet:

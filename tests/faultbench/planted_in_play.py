@@ -18,6 +18,7 @@ from tests.faultbench.faults import (
     jack_says,
     moved,
     played_too,
+    plugged,
     pulled,
     section_says,
     set_wrong,
@@ -83,6 +84,8 @@ def _rhythm(rig: str) -> Iterator[Fault]:
 
 def _levels(rig: str) -> Iterator[Fault]:
     """Level: what clips, what is lost."""
+    slow = plugged("lfo.sine-2", "submix.right-4")
+    yield Fault(rig, "slow wave into the submix", slow, "cv-on-the-sound-path", "submix.right-4")
     held = both(
         fitted("shift", "attenuverter-4", 1, 70),
         edited(

@@ -23,6 +23,7 @@ from rigproof.checks.fixes import (
     usual,
     usual_cv,
 )
+from rigproof.checks.slowness import Slowness
 from rigproof.kinds.base import RAIL_V, SILENT, Level, Setting
 from rigproof.model.sheet import Signal, Way
 from rigproof.net.graph import Component, Contact, NetSection
@@ -513,6 +514,44 @@ def dc_on_audio(bench: Bench) -> Iterator[Finding]:
                 None,
                 bench.where(ear.place),
             )
+
+
+@check("cv-on-the-sound-path", severity=Severity.HURTS)
+def cv_on_the_sound_path(bench: Bench) -> Iterator[Finding]:
+    """A control or pitch voltage that is too slow to be heard goes into an audio input on the way to the room.
+
+    On stage: nothing of it is heard but a thump or a click; it pushes the cones, takes headroom from the sound, and
+    what it was meant to move stands still. Turn monitors down before you pull it out.
+    Fix: none is computed: which input was meant is the performer's to say.
+    Blind to: voltages of which nobody knows how fast they are, such as an envelope played by hand or a wave whose rate
+    is steered; envelopes and steps that strike a filter, which may be meant as drums; clicks that are wanted: decline
+    the finding there. What opens an amplifier or steers anything else by an audio input is left alone.
+    Source: nothing below 20 Hz is heard as a tone: ISO 226 gives its contours of equal loudness from there up (from
+    memory); a series capacitor has the gain 0 at 0 Hz (Horowitz & Hill, The Art of Electronics, 3rd ed., ch. 1).
+    """
+    slowness = Slowness(bench)
+    for contact in inputs(bench, Signal.AUDIO):
+        node = bench.node(contact)
+        outs = [bench.net.contacts[name] for name in node.outputs] if node is not None else []
+        if any(out.jack.signal not in (Signal.CV, Signal.PITCH) for out in outs):
+            continue
+        if not slowness.is_slow(contact.row):
+            continue
+        ears = slowness.ears_of(contact.row)
+        if not ears:
+            continue
+        level = bench.level(contact.row)
+        is_direct = bool(slowness.ears_of(contact.row, is_direct=True))
+        way = "" if is_direct else " by way of a capacitor, which leaves clicks at most"
+        yield Finding(
+            contact.name,
+            f"{listed([out.name for out in outs])} gives {contact.name} a slow voltage of "
+            f"{level.lo_v:.3g} to {level.hi_v:.3g} V as if it was sound; it comes to "
+            f"{listed([bench.net.sections[ear].name for ear in ears])}{way}.",
+            {"low_v": level.lo_v, "high_v": level.hi_v, "dc_v": level.dc_v, "inputs": len(ears)},
+            None,
+            contact.jack.where,
+        )
 
 
 # --- control voltages ------------------------------------------------------------------------------------------------
