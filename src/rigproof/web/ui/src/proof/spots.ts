@@ -1,5 +1,6 @@
 /** From the place of a finding, as the server names it, to what can be shown of it, and where. */
 import type { Chosen } from "../shared/desk.svelte";
+import { AT_THE_CASE } from "../shared/families";
 import type { Project } from "../shared/types";
 
 export interface Spot {
@@ -7,9 +8,6 @@ export interface Spot {
   chosen: Chosen;
   place: "wiring" | "kit";
 }
-
-/** Families whose matters are settled at the case: what is screwed in, and what it draws. */
-export const AT_THE_CASE = new Set(["power", "fit", "distribution"]);
 
 /**
  * Return everything of the rig that a place names, in the order in which it is named: `a.b to c.d` is a cable and two
