@@ -8,6 +8,7 @@ import platform
 from pathlib import Path
 
 from benchmarks import (
+    bench_app,
     bench_check,
     bench_demo,
     bench_fused,
@@ -47,6 +48,8 @@ def main() -> None:
         table(("figure", "value"), list(bench_check.main().items())),
         "## Checking, once the files are loaded",
         table(("figure", "value"), list(bench_loaded.main().items())),
+        "## The app in a browser",
+        table(("figure", "value"), list(bench_app.main().items())),
         "## Against the same patch fused by hand in C",
         table(("figure", "value"), list(bench_fused.main().items())),
         "## Against the nearest general-purpose library kernels",

@@ -12,7 +12,8 @@ SLOW_FRAME_MS = 50
 TOY = """<!doctype html><div data-testid="diagram" style="width:300px;height:300px"></div>
 <button id="go" onclick="plug()">go</button>
 <script>
-const put = (name) => document.body.append(
+const diagram = document.querySelector("div");
+const put = (name) => diagram.append(
   Object.assign(document.createElement("i"), { innerHTML: `<b data-testid="${name}">.</b>` }));
 setTimeout(() => { put("block-a"); put("block-b"); }, 300);
 setTimeout(() => put("cable-0"), 500);
@@ -26,7 +27,8 @@ const drag = () => {
   if (dragged) requestAnimationFrame(drag);
 };
 let dragged = false;
-document.querySelector("div").onmousedown = () => { dragged = true; drag(); };
+onmousemove = (event) => { if (dragged) diagram.style.marginLeft = `${event.clientX}px`; };
+diagram.onmousedown = () => { dragged = true; drag(); };
 onmouseup = () => { dragged = false; };
 </script>""".replace("SLOW", str(SLOW_FRAME_MS))
 
@@ -43,16 +45,23 @@ def test_the_watches_agree_with_what_the_page_does(toy: Page) -> None:
     """Never less than the page waits, and each thing by itself; above that what a busy machine takes besides."""
     drawn_ms = drawn_after_ms(toy, ADDRESS, blocks=2, cables=1)
     assert drawn_ms >= 500
-    shown_ms, back_ms = followed_after_ms(toy, "#go")
+    shown_ms, back_ms = followed_after_ms(toy, "#go", shown='[data-testid="cable-1"]')
     assert 200 <= shown_ms < back_ms
     assert back_ms >= 400
 
 
 def test_frames_that_take_long_are_seen(toy: Page) -> None:
-    toy.goto(ADDRESS)
+    drawn_after_ms(toy, ADDRESS, blocks=2, cables=1)
     frames = frames_while_panning(toy, seconds=0.6)
     assert frames.rate_hz <= 1e3 / SLOW_FRAME_MS
     assert frames.median_ms >= SLOW_FRAME_MS
+
+
+def test_a_diagram_that_stays_where_it_is_was_not_panned(toy: Page) -> None:
+    drawn_after_ms(toy, ADDRESS, blocks=2, cables=1)
+    toy.evaluate("onmousemove = null")
+    with pytest.raises(AssertionError, match="not moved"):
+        frames_while_panning(toy, seconds=0.2)
 
 
 def test_a_page_that_never_draws_is_no_figure(toy: Page) -> None:
