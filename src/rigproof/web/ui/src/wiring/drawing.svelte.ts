@@ -8,7 +8,7 @@ import { arrange } from "./arrange";
 import { layoutEngine } from "./elk";
 import { tracedOn, type Traced } from "./hops";
 import { keepGroups, outOfGroup, type Spots } from "./place";
-import { pictureOf, type Picture } from "./picture";
+import { keepSame, pictureOf, type Picture } from "./picture";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
 import { recall, remember } from "./stay";
 import { traced } from "./trace.svelte";
@@ -129,7 +129,7 @@ class Drawing {
     });
     this.spots = spots;
     this.diagram = diagram;
-    this.picture = picture;
+    this.picture = keepSame(this.picture, picture);
     this.astray = outOfGroup(diagram.groups, this.groups);
     if (this.project !== "") {
       remember(this.project, { groups: this.groups, spots, folded: new Set(this.folded) });

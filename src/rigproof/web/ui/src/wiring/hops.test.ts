@@ -90,6 +90,6 @@ describe("hopWords", () => {
       change_db: -6.02,
       arrival: { lo_s: 0.0009, hi_s: 0.0113, turns: 0 },
     };
-    expect(hopWords(one)).toBe("0 … 8 V, −6 dB, 0.9 ms … 11.3 ms");
+    expect(hopWords(one)).toBe("0 … 8 V, −6 dB, 0.9 … 11.3 ms");
   });
 });

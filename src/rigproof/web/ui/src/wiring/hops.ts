@@ -26,9 +26,17 @@ export function hopWords(hop: Hop): string {
   if (hop.change_db !== null) parts.push(decibels(hop.change_db));
   if (hop.arrival && hop.arrival.hi_s > 0) {
     const { lo_s, hi_s } = hop.arrival;
-    parts.push(lo_s === hi_s ? seconds(hi_s) : `${seconds(lo_s)} … ${seconds(hi_s)}`);
+    parts.push(between(lo_s, hi_s));
   }
   return parts.join(", ");
+}
+
+/** `0.9 … 11.3 ms`, the unit once where it is the same. */
+function between(lo_s: number, hi_s: number): string {
+  const [from = "", to = ""] = [seconds(lo_s), seconds(hi_s)];
+  if (from === to) return to;
+  const unit = to.slice(to.indexOf(" "));
+  return from.endsWith(unit) ? `${from.slice(0, -unit.length)} … ${to}` : `${from} … ${to}`;
 }
 
 export function tracedOn(trace: Trace, diagram: Diagram): Traced {

@@ -6,7 +6,7 @@ import { withCable, withoutCable } from "./ahead";
 import { arrange } from "./arrange";
 import { madeUp } from "./made_up";
 import { keepGroups, settle, type Box, type Spots } from "./place";
-import { pictureOf, type Picture } from "./picture";
+import { keepSame, pictureOf, type Picture } from "./picture";
 import { GRID, sketchOf } from "./shape";
 
 const NONE: ReadonlySet<string> = new Set();
@@ -170,6 +170,18 @@ describe("a patch of 60 modules", () => {
     });
   });
 
+  it("hands the page anew only what has changed", () => {
+    const again = structuredClone(
+      withCable(diagram, { source: "osc-1.sine", target: "clock.run" }),
+    );
+    const next = keepSame(picture, draw(again).picture);
+    const touched = [...next.shapes].filter(([id, one]) => picture.shapes.get(id) !== one);
+    expect(touched.map(([id]) => id).sort()).toEqual(["clock", "osc-1"]);
+    const rewired = [...next.wires].filter(([key, one]) => picture.wires.get(key) !== one);
+    expect(rewired.map(([key]) => key)).toContain("osc-1.sine>clock.run");
+    expect(rewired.length).toBeLessThan(16);
+  });
+
   it("moves nothing at all when one cable is pulled out", () => {
     for (const index of [0, 17, 63, 127]) {
       const next = draw(withoutCable(diagram, index));
@@ -213,7 +225,7 @@ describe("a patch of 60 modules", () => {
       "left filter-1",
       "left wave",
       "right seq-3",
-      "right submix",
+      "right submix ×2",
     ]);
     const bundle = [...folded.wires.values()].filter(
       ({ wire }) => wire.from === "fold:voice-2:right:submix",

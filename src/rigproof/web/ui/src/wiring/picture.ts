@@ -148,7 +148,10 @@ function dotsOf(
     else byNet.set(wire.net, [way]);
     for (const pin of [wire.from, wire.to]) byPin.set(pin, (byPin.get(pin) ?? 0) + 1);
   }
-  const dots = [...byNet.values()].filter((some) => some.length > 1).flatMap(partings);
+  // Wires that run together to a folded group are not joined.
+  const dots = [...byNet]
+    .filter(([net, some]) => some.length > 1 && !net.startsWith("fold:"))
+    .flatMap(([, some]) => partings(some));
   for (const shape of sketch.shapes) {
     if (shape.folded > 0) continue;
     for (const pin of shape.pins) {
@@ -164,3 +167,31 @@ function dotsOf(
 /** Return the words of an SVG path along points. */
 export const pathOf = (points: Points): string =>
   points.map(({ x, y }, index) => `${index === 0 ? "M" : "L"}${x} ${y}`).join("");
+
+/**
+ * Return a picture in which all that is as it was before is the very same object, so that the page touches only what is
+ * new.
+ */
+export function keepSame(before: Picture | null, after: Picture): Picture {
+  if (!before) return after;
+  const isSame = (a: unknown, b: unknown): boolean => JSON.stringify(a) === JSON.stringify(b);
+  const shapes = new Map(
+    [...after.shapes].map(([id, now]) => {
+      const was = before.shapes.get(id);
+      return [id, was && isSame(was, now) ? was : now];
+    }),
+  );
+  const wires = new Map(
+    [...after.wires].map(([key, now]) => {
+      const was = before.wires.get(key);
+      return [key, was && was.way === now.way && isSame(was.wire, now.wire) ? was : now];
+    }),
+  );
+  const pins = new Map(
+    [...after.pins].map(([id, now]) => {
+      const was = before.pins.get(id);
+      return [id, was && was.x === now.x && was.y === now.y && was.side === now.side ? was : now];
+    }),
+  );
+  return { ...after, shapes, wires, pins };
+}

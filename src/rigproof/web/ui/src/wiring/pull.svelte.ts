@@ -138,6 +138,7 @@ class Pull {
   letGo(): void {
     this.request?.abort();
     this.request = null;
+    if (this.from !== null) drawing.closeAll();
     this.from = null;
     this.moving = null;
     this.ends = null;

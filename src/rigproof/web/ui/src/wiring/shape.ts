@@ -133,6 +133,7 @@ export function sketchOf(
   };
   const wires: Wire[] = [];
   const normals: Wire[] = [];
+  const count = new Map<string, number>();
   diagram.edges.forEach((edge, index) => {
     const [source, target] = flowOf(edge);
     const key = keys[index] ?? "";
@@ -144,12 +145,17 @@ export function sketchOf(
     if (fold !== null && fold === foldOf(moduleOf(target))) return;
     const from = pinFor(source, target, "right", edge.signal);
     const to = pinFor(target, source, "left", edge.signal);
+    for (const pin of [from, to]) count.set(pin, (count.get(pin) ?? 0) + 1);
     const net = to.startsWith("fold:") && !from.startsWith("fold:") ? to : from;
     wires.push({ key, edge, from, to, net });
   });
   for (const group of groups) {
     if (!folded.has(group.name)) continue;
     const pins = [...(bundles.get(group.name)?.values() ?? [])];
+    for (const pin of pins) {
+      const wiresThere = count.get(pin.id) ?? 0;
+      if (wiresThere > 1) pin.label = `${pin.label} ×${wiresThere}`;
+    }
     shapes.push(foldedShape(group, pins));
   }
   return { shapes, wires, normals, groups: [...groups] };

@@ -11,6 +11,8 @@ export const LEAST_SCALE = 0.08;
 export const MOST_SCALE = 3;
 /** Below this the names of jacks are left out and those of modules grow. */
 export const FAR_SCALE = 0.62;
+/** Below this lines and titles grow too. */
+export const AFAR_SCALE = 0.38;
 const EDGE = 16;
 
 const clampScale = (scale: number): number => Math.min(MOST_SCALE, Math.max(LEAST_SCALE, scale));
