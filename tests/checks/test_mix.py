@@ -16,6 +16,7 @@ from rigproof.net.flatten import flatten
 from rigproof.net.timeline import timeline
 from rigproof.readings.level import read_level
 from rigproof.readings.over_set import levels_over, moments, net_at
+from rigproof.readings.survey import survey
 from tests.checks import play_cases as play
 from tests.checks import rigs
 from tests.checks.ask import findings, only
@@ -50,6 +51,18 @@ def test_the_loudest_bar_is_named() -> None:
     assert found.evidence["peak_dbfs"] == pytest.approx(
         20.0 * math.log10(4.0 * KEPT**2 / 3.464102), abs=1e-5
     )
+
+
+@pytest.mark.parametrize("level_v", [2.5, 4.0])
+def test_the_survey_names_the_loudest_bar_whether_it_fits_or_not(level_v: float) -> None:
+    """Against the same 3.464102 V; the second of the three bars is the loudest."""
+    told = survey(Bench.of(play.rising(level_v)).readings)
+    (bar,) = told.loudest
+    assert (bar.section, bar.port, bar.passage, bar.bar) == ("desk.line-1", "in", "only", 2)
+    assert bar.headroom_db == pytest.approx(
+        20.0 * math.log10(3.464102 / (level_v * KEPT**2)), abs=1e-5
+    )
+    assert bar.peak_dbfs == -bar.headroom_db
 
 
 def test_the_loudest_bar_is_as_loud_in_the_sound() -> None:

@@ -21,11 +21,14 @@ power    +12V  ━━━━─────────────────�
          -12V  ━━──────────────────────  40 of 500 mA  92 % free
 way out  desk.left   usual +5.1 dBu  peak -6.9 dBFS  6.9 dB headroom
          desk.right  usual +3.4 dBu  peak -6.9 dBFS  6.9 dB headroom
+loudest  desk.left   bar 2 of loud  peak -3.3 dBFS  3.3 dB headroom
+         desk.right  bar 2 of loud  peak -3.3 dBFS  3.3 dB headroom
 repeats  after 1 bar, 2.0 s
 ────────────────────────────────────────────────────────────────────────────────
 """
 """By hand: 6 + 10 HP; 30 + 60 mA; a 2 V sine behind 1 kohm into 100 kohm is 1.40 V rms, +5.1 dBu; its 1.98 V peak
-against 4.36 V at +12 dBu is -6.9 dB; a bar at 120 bpm takes 2 s."""
+against 4.36 V at +12 dBu is -6.9 dB; the set brings it to 3 V, 2.97 V or -3.3 dB, by bar 2 of its second half; a bar
+at 120 bpm takes 2 s."""
 OVERLOADED = RIG.replace('"+12V" = 500', '"+12V" = 80')
 NUMBER = {"type": ["number", "null"]}
 TEXT = {"type": ["string", "null"]}
@@ -40,7 +43,7 @@ SHAPE = {
             "type": "object",
             "required": [
                 "rig", "patch", "set", "tempo_bpm", "modules", "outside", "cables", "maps", "rows",
-                "rails", "way_out", "clocks", "cycle", "length_s", "sections",
+                "rails", "way_out", "loudest", "clocks", "cycle", "length_s", "sections",
             ],
             "properties": {
                 "rails": {
@@ -50,6 +53,11 @@ SHAPE = {
                     }
                 },
                 "way_out": {"items": {"properties": {"typical_dbfs": NUMBER}}},
+                "loudest": {
+                    "items": {
+                        "required": ["at", "section", "bar", "at_s", "peak_dbfs", "headroom_db"],
+                    }
+                },
                 "clocks": {"items": {"required": ["name", "parent", "beat", "per_quarter"]}},
             },
         },

@@ -25,6 +25,7 @@ from rigproof.cli.screen import (
 from rigproof.kinds.base import Beat, Pulse
 from rigproof.readings.heard import Heard
 from rigproof.readings.level import Headroom
+from rigproof.readings.over_set import LoudestBar
 from rigproof.readings.survey import LOCKED, Survey
 from rigproof.units import quarter_s
 
@@ -105,6 +106,17 @@ def proof_data(proof: Proof) -> dict[str, Any]:
                 for r in s.rails
             ],
             "way_out": [headroom_data(h) for h in s.way_out],
+            "loudest": [
+                {
+                    "at": f"{b.section}.{b.port}",
+                    "section": b.passage,
+                    "bar": b.bar,
+                    "at_s": b.at_s,
+                    "peak_dbfs": b.peak_dbfs,
+                    "headroom_db": b.headroom_db,
+                }
+                for b in s.loudest
+            ],
             "clocks": [
                 {"name": c.name, "parent": c.parent, "depth": c.depth, **pulse_data(c.pulse)}
                 for c in s.clocks
@@ -236,6 +248,8 @@ def show_survey(console: Console, s: Survey, heard: Heard | None = None) -> None
         table.add_row("power", _rails(s, cells))
     if s.way_out:
         table.add_row("way out", _way_out(s.way_out))
+    if s.loudest:
+        table.add_row("loudest", _loudest(s.loudest))
     if s.clocks:
         table.add_row("clocks", _clocks(s))
     table.add_row("repeats", cycle_text(s))
@@ -286,6 +300,17 @@ def _way_out(ears: Sequence[Headroom]) -> Table:
         table.add_row(h.section, f"usual {db_text(h.typical_dbu)} dBu", peak, room)
     if table.row_count == 0:
         table.add_row("silent: nothing reaches it", "", "", "")
+    return table
+
+
+def _loudest(bars: Sequence[LoudestBar]) -> Table:
+    table = grid("<", "<", ">", ">")
+    for b in bars:
+        room = f"{b.headroom_db:.1f} dB headroom"
+        if b.headroom_db < 0.0:
+            room = f"{-b.headroom_db:.1f} dB too hot"
+        where = f"bar {b.bar} of {safe_text(b.passage)}"
+        table.add_row(b.section, where, f"peak {db_text(b.peak_dbfs)} dBFS", room)
     return table
 
 

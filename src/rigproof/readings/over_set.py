@@ -15,8 +15,9 @@ from dataclasses import dataclass, replace
 from rigproof.kinds.base import CREST_RATIO, Level, Span
 from rigproof.net.graph import Net, NetSection
 from rigproof.net.timeline import TEMPO, Event, Timeline, bar_s, timeline
-from rigproof.readings.level import LevelReader
+from rigproof.readings.level import Headroom, LevelReader, full_scale_peak_v
 from rigproof.readings.messages import Message, Sent, hears
+from rigproof.units import db_from_ratio
 
 SAME_S = 1e-9
 """Moments nearer to each other than this are one. [s]"""
@@ -230,7 +231,55 @@ def loudest(net: Net, volts: Sequence[Span], rows: Sequence[int]) -> dict[int, L
             if last.get(row) is level:
                 continue
             last[row] = level
-            here_v = min(level.peak_v, abs(level.dc_v) + CREST_RATIO * level.rms_v)
+            here_v = usual_peak_v(level)
             if row not in found or here_v > reach_v[row]:
                 found[row], reach_v[row] = Loudest(moment, level), here_v
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class LoudestBar:
+    """The bar of the set in which most arrives at one input of an ear, against its full scale."""
+
+    section: str
+    port: str
+    passage: str
+    """The section of the set."""
+    bar: int
+    """Counted from 1 in it."""
+    at_s: float
+    peak_dbfs: float
+    """The usual peak: four times the RMS where all peaks together could make more. [dBFS]"""
+    headroom_db: float
+    """From there to full scale; below 0 it clips. [dB]"""
+
+
+def loudest_bars(
+    heads: Sequence[Headroom], found: Mapping[int, Loudest]
+) -> tuple[LoudestBar, ...]:
+    """Return the loudest bar at each input of an ear that states its full scale and gets something in the set."""
+    bars = []
+    for head in heads:
+        most = found.get(head.row)
+        if most is None or head.full_scale_dbu is None or most.level.is_silent:
+            continue
+        peak_v = usual_peak_v(most.level)
+        peak_dbfs = db_from_ratio(peak_v / full_scale_peak_v(head.full_scale_dbu))
+        moment = most.moment
+        bars.append(
+            LoudestBar(
+                head.section,
+                head.port,
+                moment.passage,
+                moment.bar,
+                moment.at_s,
+                peak_dbfs,
+                -peak_dbfs,
+            )
+        )
+    return tuple(bars)
+
+
+def usual_peak_v(level: Level) -> float:
+    """Return how far a level usually goes from 0 V: no further than four times its RMS about its mean. [V]"""
+    return min(level.peak_v, abs(level.dc_v) + CREST_RATIO * level.rms_v)

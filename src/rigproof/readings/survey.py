@@ -11,6 +11,7 @@ from rigproof.model.rig import RAILS
 from rigproof.net.graph import Net, NetSection
 from rigproof.net.timeline import Timeline, timeline
 from rigproof.readings.level import Headroom
+from rigproof.readings.over_set import LoudestBar, loudest_bars
 from rigproof.readings.proof import Readings
 from rigproof.readings.pulse import Cycle, tracks
 
@@ -74,6 +75,8 @@ class Survey:
     rows: tuple[RowUse, ...]
     rails: tuple[RailUse, ...]
     way_out: tuple[Headroom, ...]
+    loudest: tuple[LoudestBar, ...]
+    """The loudest bar of the set at each way out; empty without a set."""
     clocks: tuple[ClockBranch, ...]
     """In the order of a tree: each branch stands under its parent."""
     cycle: Cycle
@@ -98,6 +101,7 @@ def survey(readings: Readings) -> Survey:
         rows=row_uses(project),
         rails=rail_uses(project),
         way_out=readings.headroom,
+        loudest=loudest_bars(readings.headroom, readings.loudest) if setlist is not None else (),
         clocks=clock_tree(net, readings.pulses),
         cycle=readings.cycle,
         timeline=timeline(net),
