@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
-import type { Sheet } from "../shared/types";
-import { blank, formOf, isBegun, kindWords, nameOf, portsOf } from "./description";
+import type { Flaw, Sheet } from "../shared/types";
+import { blank, formOf, grouped, isBegun, kindWords, nameOf, portsOf } from "./description";
 
 const SEEN = {
   draw_ma: { "+12V": 20, "-12V": 20 },
@@ -84,4 +84,19 @@ describe("a description", () => {
     expect(kindWords({ doc: "AD envelope: a rise and\na fall. With a pulse.\n\nMore." })).toBe(
       "AD envelope: a rise and a fall.",
     ));
+
+  it("puts flaws of the same words together, worst first", () => {
+    const flaw = (at: string, message: string, weight: Flaw["weight"]): Flaw => ({
+      at,
+      message,
+      weight,
+      lint: message,
+    });
+    const places = ["a", "b", "c", "d", "e", "f"].map((at) => flaw(at, "no place", "note"));
+    expect(grouped([...places, flaw("hp", "not written", "wrong")])).toEqual([
+      { weight: "wrong", message: "not written", at: "hp" },
+      { weight: "note", message: "no place", at: "a, b, c, d and 2 more" },
+    ]);
+    expect(grouped(places.slice(0, 5))[0]?.at).toBe("a, b, c, d, e");
+  });
 });

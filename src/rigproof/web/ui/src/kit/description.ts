@@ -1,5 +1,5 @@
 /** A module as it is being described: what was said so far, and the form that this makes. */
-import type { KindInfo, Sheet, SheetForm } from "../shared/types";
+import type { Flaw, KindInfo, Sheet, SheetForm } from "../shared/types";
 import { idFrom } from "./ids";
 
 export type Changes = Record<string, Record<string, unknown>>;
@@ -95,4 +95,33 @@ export function portsOf(sheet: Sheet): Ports {
 export function kindWords(kind: Pick<KindInfo, "doc">): string {
   const line = (kind.doc.trim().split("\n\n")[0] ?? "").replaceAll("\n", " ");
   return `${(line.split(". ")[0] ?? "").replace(/\.$/, "")}.`;
+}
+
+export interface FlawGroup {
+  weight: Flaw["weight"];
+  message: string;
+  /** Where in the sheet, in words; the first few of many. */
+  at: string;
+}
+
+/** Return flaws with those of the same words together, worst first. */
+export function grouped(flaws: readonly Flaw[], most = 4): FlawGroup[] {
+  const order: Flaw["weight"][] = ["wrong", "doubtful", "note"];
+  const groups = new Map<string, { flaw: Flaw; at: string[] }>();
+  for (const flaw of flaws) {
+    const key = `${flaw.lint} ${flaw.weight} ${flaw.message}`;
+    const group = groups.get(key) ?? { flaw, at: [] };
+    group.at.push(flaw.at);
+    groups.set(key, group);
+  }
+  return [...groups.values()]
+    .sort((a, b) => order.indexOf(a.flaw.weight) - order.indexOf(b.flaw.weight))
+    .map(({ flaw, at }) => ({
+      weight: flaw.weight,
+      message: flaw.message,
+      at:
+        at.length <= most + 1
+          ? at.join(", ")
+          : `${at.slice(0, most).join(", ")} and ${at.length - most} more`,
+    }));
 }
