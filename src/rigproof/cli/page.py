@@ -59,8 +59,8 @@ SHAPES: dict[str, dict[str, str]] = {
     },
     "check": {
         "survey": "the patch in figures: `rig`, `patch`, `set`, `tempo_bpm`, counts of `modules`, `outside` (what "
-        "stands beside the case), `cables` and `maps`; `rows`, `rails`, `way_out`, `loudest` (the loudest bar of the set there), "
-        "`clocks` in the order of a tree, "
+        "stands beside the case), `cables` and `maps`; `rows`, `rails`, `way_out`, `loudest` (the loudest bar of the "
+        "set there), `clocks` in the order of a tree, "
         "`cycle`, `length_s` and `sections` of the set",
         "counts": "how many findings of each severity nobody has declined",
         "findings": "worst first: `finding`, `severity` (`stops-the-show`, `hurts`, `worth-knowing`), `at`, `message`, "
