@@ -12,6 +12,7 @@ import { keepSame, pictureOf, type Picture } from "./picture";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
 import { recall, remember } from "./stay";
 import { traced } from "./trace.svelte";
+import type { View } from "./view";
 
 class Drawing {
   diagram = $state.raw<Diagram | null>(null);
@@ -22,6 +23,10 @@ class Drawing {
   isArranging = $state(false);
   /** How many modules belong to another group than they are drawn in. */
   astray = $state(0);
+
+  /** How the drawing was looked at last, and what was chosen then: kept while another place is shown. */
+  view: View | null = null;
+  seen: Chosen = null;
 
   private groups: DrawnGroup[] = [];
   private spots: Spots | null = null;
@@ -84,6 +89,7 @@ class Drawing {
       this.project = project;
       this.spots = null;
       this.picture = null;
+      this.view = null;
       this.opened = new Set();
       const stay = recall(project, diagram);
       this.groups = stay?.groups ?? [];

@@ -1,6 +1,6 @@
 import { describe, expect, it } from "vitest";
 import { madeUp } from "./made_up";
-import { blockName, pinName, wireName } from "./names";
+import { blockName, cut, pinName, wireName } from "./names";
 import { sketchOf } from "./shape";
 
 const diagram = madeUp(2);
@@ -25,5 +25,27 @@ describe("names", () => {
       "osc-1.saw, output, audio, 1 cable",
     );
     expect(pinName(shape.free[0]!)).toBe("osc-1.sine, output, audio, free");
+  });
+
+  it("reads out what is written at a pin, once", () => {
+    const shape = sketchOf(diagram, diagram.groups, new Set()).shapes.find(
+      (s) => s.id === "osc-1",
+    )!;
+    const pin = { ...shape.free[0]!, id: "clock.sixteenth", label: "1/16" };
+    expect(pinName(pin)).toBe("clock.sixteenth, 1/16, output, audio, free");
+    expect(pinName({ ...pin, id: "lfo.clock-1", label: "Clock 1" })).toMatch(/^lfo\.clock-1, out/);
+    expect(pinName({ ...pin, id: "mult.a-1", label: "a1" })).toMatch(/^mult\.a-1, a1, /);
+  });
+
+  it("cuts after whole words, so that a cut name is a part of the name", () => {
+    expect(cut("Master clock", 12)).toBe("Master clock");
+    expect(cut("Master clock, six rates", 20)).toBe("Master clock, six…");
+    expect(cut("Master clock, six rates", 14)).toBe("Master clock…");
+    expect(cut("note-sequencer-16", 9)).toBe("note…");
+    expect(cut("oscillator", 6)).toBe("oscil…");
+    for (let letters = 1; letters < 30; letters += 1)
+      expect(cut("Master clock, six rates", letters).length).toBeLessThanOrEqual(
+        Math.max(2, letters),
+      );
   });
 });

@@ -38,10 +38,27 @@ const jacks = (block: DrawnBlock): string =>
 
 const WAYS = { in: "input", out: "output", bare: "passive contact" };
 
-/** `rhythm.clock, input, clock, 1 cable`. */
+const wordsOf = (text: string): string =>
+  text
+    .toLowerCase()
+    .split(/[^a-z0-9]+/)
+    .join(" ");
+
+/** `rhythm.clock, input, clock, 1 cable`; with what is written at the pin where that is something else. */
 export function pinName(pin: Pin): string {
   if (!pin.jack) return `wires ${pin.side === "left" ? "from" : "to"} ${pin.label}`;
   const count = pin.jack.cables.length;
   const cables = count === 0 ? "free" : count === 1 ? "1 cable" : `${count} cables stacked`;
-  return `${pin.id}, ${WAYS[pin.way]}, ${signalName(pin)}, ${cables}`;
+  const isSaid = ` ${wordsOf(pin.id)} `.includes(` ${wordsOf(pin.label)} `);
+  const name = isSaid ? pin.id : `${pin.id}, ${pin.label}`;
+  return `${name}, ${WAYS[pin.way]}, ${signalName(pin)}, ${cables}`;
+}
+
+/** Cut to so many letters, after a whole word where there is one: what is read out holds what can be seen. */
+export function cut(text: string, letters: number): string {
+  if (text.length <= letters) return text;
+  const start = text.slice(0, Math.max(1, Math.floor(letters) - 1));
+  const isWhole = !/[a-z0-9]/i.test(text[start.length] ?? "") || !/[a-z0-9]$/i.test(start);
+  const end = isWhole ? start : start.replace(/[a-z0-9]+$/i, "");
+  return `${(end.trim() || start).replace(/[\s,;:(–-]+$/, "")}…`;
 }

@@ -27,10 +27,14 @@ class Pull {
 
   private request: AbortController | null = null;
 
-  /** The jacks where it may end, in the order of the rig. */
-  can = $derived.by((): string[] =>
-    [...(this.ends?.values() ?? [])].filter((end) => end.ok).map((end) => end.jack),
-  );
+  /** The jacks where it may end, in the order of the rig; those with which something is odd come last. */
+  can = $derived.by((): string[] => {
+    const some = [...(this.ends?.values() ?? [])].filter((end) => end.ok);
+    return [
+      ...some.filter((end) => end.warns.length === 0),
+      ...some.filter((end) => end.warns.length > 0),
+    ].map((end) => end.jack);
+  });
 
   async begin(jack: string, moving: Moving | null = null, isByKeys = false): Promise<void> {
     this.letGo();
@@ -43,9 +47,9 @@ class Pull {
     const request = new AbortController();
     this.request = request;
     try {
-      const { ends } = await api.ends(jack, request.signal);
+      const { ends } = await api.ends(jack, request.signal, moving?.index);
       if (this.request !== request) return;
-      this.ends = new Map(ends.map((end) => [end.jack, freed(end, jack, moving)]));
+      this.ends = new Map(ends.map((end) => [end.jack, end]));
       if (isByKeys) {
         const count = this.can.length;
         this.says =
@@ -147,23 +151,6 @@ class Pull {
     this.isHeld = false;
     this.typed = "";
   }
-}
-
-/** A jack that is refused only because of the very cable that is in the hand is free. */
-function freed(end: End, from: string, moving: Moving | null): End {
-  if (!moving) return end;
-  const edge = drawing.edges.get(drawing.keyOfCable.get(moving.index) ?? "");
-  if (!edge) return end;
-  const was = edge[moving.end];
-  if (end.jack === was) return { ...end, ok: true, why: null };
-  // Moved from the output that drives it, the input is free for any other: the server says so when it is tried.
-  const stays = edge[moving.end === "source" ? "target" : "source"];
-  const isDriven = moving.end === "source" && stays === from && jackNamed(from)?.way === "in";
-  const isSource = jackNamed(end.jack)?.way !== "in";
-  if (!end.ok && isDriven && isSource && jackNamed(was)?.signal === jackNamed(end.jack)?.signal) {
-    return { ...end, ok: true, why: null };
-  }
-  return end;
 }
 
 export function jackNamed(name: string): DrawnJack | undefined {
