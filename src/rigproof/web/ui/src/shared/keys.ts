@@ -27,6 +27,21 @@ export const KEYS: KeyGroup[] = [
     ],
   },
   {
+    place: "Wiring: the diagram",
+    keys: [
+      ["Arrows", "on the ground: pan; on blocks, pins and wires: go along them"],
+      ["Shift+Arrows", "pan, wherever you are"],
+      ["+ − 0 .", "zoom in, zoom out, all of it, what is chosen"],
+      ["Enter", "choose; on a chosen block: to its pins; on a pin: take a cable"],
+      ["Space", "choose a pin"],
+      ["Enter Tab Esc", "cable in the hand: plug in, next jack, let go; letters find a jack"],
+      ["M Shift+M", "on a wire: move its far end, its near end"],
+      ["Delete", "pull out the chosen cable"],
+      ["F", "on a block: fold its group, unfold it"],
+      ["/", "find"],
+    ],
+  },
+  {
     place: "Proof",
     keys: [
       ["↑ ↓", "go along the findings"],
