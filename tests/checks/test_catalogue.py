@@ -17,7 +17,7 @@ from tests.checks.cases import CASES
 from tests.checks.no_fix import NO_FIX
 
 HOME = Path(rigproof.checks.__file__).parent
-NO_FAMILY = {"__init__", "base", "run", "fixes", "mend", "slowness", "page", "ends"}
+NO_FAMILY = {"__init__", "base", "run", "fixes", "mend", "rounds", "slowness", "page", "ends"}
 UNITS = re.compile(
     r"_(v|ma|mm|cm|hp|s|hz|db|dbu|dbfs|bpm|ratio|cents|ohm|quarters|bars|beats|ppqn|bytes_s)$"
 )

@@ -23,6 +23,7 @@ from rigproof.checks.fixes import (
     usual,
     usual_cv,
 )
+from rigproof.checks.rounds import growth, round_s
 from rigproof.checks.slowness import Slowness
 from rigproof.kinds.base import RAIL_V, SILENT, Level, Setting
 from rigproof.model.sheet import Signal, Way
@@ -838,8 +839,10 @@ def loop_gain_over_one(bench: Bench) -> Iterator[Finding]:
 
     On stage: it builds up by itself until the rails stop it, and stays there. Keep monitors down: it can be loud.
     Fix: one volume in the loop, so that nine tenths come back.
-    Blind to: gains that depend on frequency, and loops that the performer closes and opens by hand.
-    Source: a loop whose gain exceeds one grows (H. Barkhausen's criterion for oscillation).
+    Blind to: gains that depend on frequency, and loops that the performer closes and opens by hand. Of several ways
+    round the shortest tells how fast, so it may be slower.
+    Source: a loop whose gain exceeds one grows (H. Barkhausen's criterion for oscillation); g each time round is
+    20 log10(g) dB over the time that it takes (definition of dB).
     """
     for part in bench.net.components:
         if not part.is_loop:
@@ -850,11 +853,12 @@ def loop_gain_over_one(bench: Bench) -> Iterator[Finding]:
         sections = [bench.net.sections[i] for i in part.sections]
         real = [s for s in sections if not s.kind.is_internal]
         place = " to ".join(_loop_jacks(bench, real)) or real[0].name
+        words, speed = growth(gain, round_s(bench, part))
         yield Finding(
             place,
             f"what goes round through {place} comes back {gain:.3g} times as large, "
-            f"{db_from_ratio(gain):+.1f} dB.",
-            {"loop_gain_ratio": gain, "loop_gain_db": db_from_ratio(gain)},
+            f"{db_from_ratio(gain):+.1f} dB{words}.",
+            {"loop_gain_ratio": gain, "loop_gain_db": db_from_ratio(gain), **speed},
             _tamed(bench, part, real),
             real[0].where,
         )
