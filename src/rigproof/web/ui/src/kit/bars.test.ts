@@ -66,7 +66,7 @@ describe("switch-on", () => {
   it("takes three times the running current where only some say it, as the check does", () =>
     expect(surgeBars(rig({}), { a: sheet(100, { "+12V": 700 }), b: sheet(50, {}) })).toEqual([
       {
-        label: "+12 V at switch-on",
+        label: "+12 V surge",
         used: 850,
         given: 3000,
         keep: 0,

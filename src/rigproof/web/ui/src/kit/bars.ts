@@ -112,7 +112,7 @@ export function surgeBars(rig: Rig, sheets: Record<string, Sheet>): BarInfo[] {
     );
     const given = borne_ma[rail] ?? SURGE_RATIO * (rig.supply?.rails_ma[rail] ?? 0);
     return {
-      label: `${railName(rail)} at switch-on`,
+      label: `${railName(rail)} surge`,
       used,
       given: given > 0 ? given : null,
       keep: 0,
