@@ -855,6 +855,7 @@ RHYTHM = {
     "reset-left-open": Case(
         lambda: play.two_steppers(both=False), lambda: play.two_steppers(both=True)
     ),
+    "run-left-open": Case(lambda: play.running(both=False), lambda: play.running(both=True)),
     "reset-after-clock": Case(
         lambda: play.lagging(reset=True, clock=False), lambda: play.lagging(reset=True, clock=True)
     ),

@@ -101,6 +101,27 @@ def resetting_clock(name: str = "clock") -> Sheet:
     )
 
 
+def running(*, both: bool) -> Project:
+    """Two clocks, each with an envelope; a gate runs one or both of them."""
+    sheets = {
+        name: rigs.sheet(
+            name,
+            [
+                rigs.jack_in("run", "clock.run", signal=Signal.GATE, range_v=(0.0, 10.0)),
+                rigs.jack_out("out", "clock.out-1", Signal.CLOCK),
+            ],
+            {"clock": ("clock", {"ways": 1, "times": (1,), "over": (1,)})},
+        )
+        for name in ("one", "two")
+    }
+    sheets |= {f"env-{i}": rigs.envelope(f"env-{i}") for i in (1, 2)}
+    cables = [("pedal.out", "one.run"), ("one.out", "env-1.gate"), ("two.out", "env-2.gate")]
+    return rigs.project(
+        {"pedal": rigs.steady(5.0, Signal.GATE, "pedal"), **sheets},
+        cables + ([("pedal.out", "two.run")] if both else []),
+    )
+
+
 def lag(name: str = "lag", rise: str = "10 ms") -> Sheet:
     """A slew that pulses can be sent through."""
     return rigs.sheet(

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from rigproof.engine.render import render
-from rigproof.model.edits import AddCable, Replug, SetControl
+from rigproof.model.edits import AddCable, RemoveCable, Replug, SetControl, apply_edits
 from rigproof.model.patch import Cable
 from rigproof.net.flatten import flatten
 from tests.checks import play_cases as play
@@ -173,3 +173,20 @@ def test_the_duck_is_as_deep_and_as_long_in_the_sound() -> None:
     began = int(np.argmax(gain < 1.0 - 1e-9)) - 1
     expected_s = 0.002 + 0.45 * math.log(1.0 / height) / math.log(1000.0)
     assert (back - began) / RATE_HZ == pytest.approx(expected_s, abs=2e-4)
+
+
+def test_a_clock_that_nobody_stops_is_given_the_gate_of_the_other() -> None:
+    found = only("run-left-open", play.running(both=False))
+    assert found.at == "two.run"
+    assert found.fix is not None
+    assert found.fix.edits == (AddCable(Cable("pedal.out", "two.run")),)
+
+
+def test_without_any_run_gate_all_clocks_go_on_together() -> None:
+    project = apply_edits(play.running(both=False), [RemoveCable("pedal.out", "one.run")])
+    assert not findings("run-left-open", project)
+
+
+def test_a_clock_that_drives_nothing_may_run() -> None:
+    project = apply_edits(play.running(both=False), [RemoveCable("two.out", "env-2.gate")])
+    assert not findings("run-left-open", project)

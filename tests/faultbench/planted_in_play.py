@@ -45,6 +45,15 @@ def _rhythm(rig: str) -> Iterator[Fault]:
         ),
     )
     yield Fault(rig, "reset through a slew", late, "reset-after-clock", "beat.reset")
+    alone = both(
+        fitted("keys", "midi-note-cv", 1, 62),
+        fitted("second", "clock-6", 1, 72),
+        edited(
+            AddCable(Cable("keys.run", "clock.run")),
+            AddCable(Cable("second.quarter", "lfo.clock-1")),
+        ),
+    )
+    yield Fault(rig, "a second clock that nobody stops", alone, "run-left-open", "second.run")
     twice = both(
         fitted("shuffle", "clock-tools", 1, 70),
         edited(
@@ -86,6 +95,8 @@ def _levels(rig: str) -> Iterator[Fault]:
     """Level: what clips, what is lost."""
     slow = plugged("lfo.sine-2", "submix.right-4")
     yield Fault(rig, "slow wave into the submix", slow, "cv-on-the-sound-path", "submix.right-4")
+    plugs = plugged("lfo.sine-2", "lfo.square-2")
+    yield Fault(rig, "output into output", plugs, "outputs-joined", "lfo.sine-2 and lfo.square-2")
     held = both(
         fitted("shift", "attenuverter-4", 1, 70),
         edited(

@@ -22,6 +22,8 @@ from rigproof.units import db_from_ratio, quarter_s, ratio_from_db
 
 CLOCK, RESET = "clock", "reset"
 """Input ports of a section that steps through a pattern."""
+RUN = "run"
+"""Input port of a section that stands still while it is low."""
 SEQUENCERS = ("gate-sequencer", "step-sequencer")
 DIVIDER, SWING = "clock-divider", "swing"
 STRAIGHT = 0.5
@@ -114,6 +116,44 @@ def reset_left_open(bench: Bench) -> Iterator[Finding]:
                 fix,
                 one.reset.jack.where,
             )
+
+
+@check("run-left-open", severity=Severity.WORTH_KNOWING)
+def run_left_open(bench: Bench) -> Iterator[Finding]:
+    """A clock's run input gets nothing, while another one of the rig starts and stops by a gate.
+
+    On stage: you press stop and half of the rig goes on; you press start and it is somewhere else in the bar.
+    Fix: a cable from what runs the other one; it shares that output, by a mult or a stacked plug.
+    Blind to: clocks that are meant to go on by themselves, and things that hear start and stop as messages.
+    Source: definition of a run gate; a rig without any is left alone, since then all go on together.
+    """
+    jacks = [
+        (contact, section)
+        for contact in bench.net.contacts.values()
+        if contact.source_row is None
+        for port in contact.jack.lanes.get(contact.lane, ())
+        if port.endswith(f".{RUN}")
+        for section in [bench.net.section(f"{contact.module}.{port.rpartition('.')[0]}")]
+    ]
+    driven = [contact for contact, _ in jacks if bench.is_driven(contact)]
+    if not driven:
+        return
+    node = bench.node(driven[0])
+    source = bench.net.contacts[node.outputs[0]] if node is not None and node.outputs else None
+    for contact, section in jacks:
+        if bench.is_driven(contact) or not _is_used(bench, section):
+            continue
+        fix = None
+        if source is not None:
+            here = f"{source.module}.{source.jack.id}"
+            fix = fix_of(AddCable(Cable(here, f"{contact.module}.{contact.jack.id}")))
+        yield Finding(
+            contact.name,
+            f"{contact.name} gets no gate and runs on; {driven[0].name} starts and stops.",
+            {"inputs": len(driven)},
+            fix,
+            contact.jack.where,
+        )
 
 
 def _chain_back(bench: Bench, row: int) -> tuple[NetSection, list[NetSection], int] | None:
