@@ -42,6 +42,17 @@ export const KEYS: KeyGroup[] = [
     ],
   },
   {
+    place: "Wiring: the inspector",
+    keys: [
+      ["↑ ↓", "in a value: a step up, a step down; in a note: a semitone"],
+      ["Shift+↑ Shift+↓", "in a value: ten steps; in a note: an octave"],
+      ["← → ↑ ↓", "in a row of steps: go along"],
+      ["Space", "on a step: a hit, a rest"],
+      ["x X .", "on a step: a hit, an accent, a rest, and on to the next"],
+      ["Enter Esc", "in a field: write it, leave it as it was"],
+    ],
+  },
+  {
     place: "Proof",
     keys: [
       ["↑ ↓", "go along the findings"],

@@ -49,7 +49,8 @@ it("tells pulses in the fewest words", () => {
   expect(pulsesShort({ ...pulse, beat: "irregular", per_quarter: null, chance: 1 })).toBe(
     "irregular",
   );
-  expect(pulsesShort({ ...pulse, beat: "none" })).toBe("");
+  expect(pulsesShort({ ...pulse, beat: "none" })).toBe("no pulses");
+  expect(pulsesShort(null)).toBe("");
 });
 it("tells pulses as exact fractions", () => {
   expect(pulseRows(pulse)).toEqual([

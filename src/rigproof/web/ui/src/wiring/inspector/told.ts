@@ -34,7 +34,8 @@ export const pulsesIn = (pulse: Pulse | null): string =>
 
 /** Return the pulses in the fewest words, for a table. */
 export function pulsesShort(pulse: Pulse | null): string {
-  if (pulse === null || pulse.beat === "none") return "";
+  if (pulse === null) return "";
+  if (pulse.beat === "none") return "no pulses";
   const rate =
     pulse.per_quarter !== null
       ? `${pulse.per_quarter} a quarter`
