@@ -192,6 +192,7 @@ def test_a_jack_that_is_not_there() -> None:
     assert wrong.value.nearest == "clock.sixteenth"
 
 
+@pytest.mark.bench
 def test_it_is_said_in_no_time() -> None:
     """Under 30 ms at 60 modules, so that it can be asked while a plug is dragged; a busy machine gets four tries."""
     bench = Bench.of(beside(demo().project, 3))
