@@ -254,9 +254,7 @@ class LoudestBar:
     """From there to full scale; below 0 it clips. [dB]"""
 
 
-def loudest_bars(
-    heads: Sequence[Headroom], found: Mapping[int, Loudest]
-) -> tuple[LoudestBar, ...]:
+def loudest_bars(heads: Sequence[Headroom], found: Mapping[int, Loudest]) -> tuple[LoudestBar, ...]:
     """Return the loudest bar at each input of an ear that states its full scale and gets something in the set."""
     bars = []
     for head in heads:
