@@ -7,7 +7,7 @@ import type { DrawnGroup } from "../shared/types";
 import { GAP, membersOf, PAD, PAD_TOP, snap, type Spots } from "./place";
 import { GRID, type Shape, type Sketch } from "./shape";
 
-const LAYERED = {
+export const LAYERED = {
   "elk.algorithm": "layered",
   "elk.direction": "RIGHT",
   "elk.edgeRouting": "ORTHOGONAL",
