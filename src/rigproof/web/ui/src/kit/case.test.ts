@@ -163,6 +163,13 @@ describe("letting go", () => {
       warns: "",
     });
   });
+  it("warns of the other one's depth too", () =>
+    expect(
+      dropAt(ROWS, [at("low", 1, 0, 8), at("tall", 2, 0, 8, 50)], at("low", 1, 0, 8), {
+        row: 2,
+        hp: 0,
+      }),
+    ).toMatchObject({ sort: "change-places", warns: "tall 20 mm too deep there" }));
   it("refuses, and says what is in the way", () => {
     expect(dropAt(ROWS, CASE, at("clock", 1, 0, 8), { row: 2, hp: 0 })).toEqual({
       sort: "blocked",

@@ -280,9 +280,11 @@ export function dropAt(
   };
 }
 
-function deep(mover: Place, row: Row): string {
-  const over = mover.depth_mm - row.depth_mm;
-  return over > 0 ? `${Number(over.toFixed(1))} mm too deep for this row` : "";
+function deep(place: Place, row: Row | undefined, who = ""): string {
+  const over = row ? place.depth_mm - row.depth_mm : 0;
+  if (over <= 0) return "";
+  const words = `${Number(over.toFixed(1))} mm too deep`;
+  return who === "" ? `${words} for this row` : `${who} ${words} there`;
 }
 
 /** Return the exchange of two modules, each to the other's left edge, where both then stand free. */
@@ -305,6 +307,8 @@ function changePlaces(
     spot,
     other: other.id,
     otherSpot,
-    warns: deep(mover, row),
+    warns: [deep(mover, row), deep(other, rows[mover.row - 1], other.id)]
+      .filter((one) => one !== "")
+      .join("; "),
   };
 }
