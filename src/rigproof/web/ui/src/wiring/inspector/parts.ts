@@ -1,6 +1,6 @@
 /** What of the project belongs to a module, a jack, a cable or a control. */
 import type { Chosen } from "../../shared/desk.svelte";
-import { spotsOf } from "../../proof/spots";
+import { spotsOf } from "../../shared/spots";
 import type {
   Cable,
   ControlSheet,

@@ -1,5 +1,5 @@
 /** What is read at a jack, in few words. */
-import { pulseWords } from "../../proof/pulse";
+import { pulseWords } from "../../shared/pulse";
 import type { JackReading, Pulse, Signal } from "../../shared/types";
 import { dbu, number, percent, range, seconds, swing, volts } from "../../shared/words";
 

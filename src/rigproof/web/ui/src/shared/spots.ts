@@ -1,7 +1,7 @@
 /** From the place of a finding, as the server names it, to what can be shown of it, and where. */
-import type { Chosen } from "../shared/desk.svelte";
-import { AT_THE_CASE } from "../shared/families";
-import type { Project } from "../shared/types";
+import type { Chosen } from "./desk.svelte";
+import { AT_THE_CASE } from "./families";
+import type { Project } from "./types";
 
 export interface Spot {
   words: string;

@@ -1,5 +1,5 @@
 import { expect, it } from "vitest";
-import type { Project } from "../shared/types";
+import type { Project } from "./types";
 import { spotsOf } from "./spots";
 
 const project = {

@@ -1,5 +1,5 @@
 import { expect, it } from "vitest";
-import type { Cycle, Pulse, Track } from "../shared/types";
+import type { Cycle, Pulse, Track } from "./types";
 import { cycleWords, pulseWords } from "./pulse";
 
 const pulse = (more: Partial<Pulse>): Pulse => ({

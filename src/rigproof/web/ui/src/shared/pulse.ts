@@ -1,6 +1,6 @@
 /** The pulses of a line in words. */
-import type { Cycle, Pulse } from "../shared/types";
-import { number } from "../shared/words";
+import type { Cycle, Pulse } from "./types";
+import { number } from "./words";
 
 /** How often a quarter note: what such a line is called. `1/4` is a bar of four. */
 const NAMES: Record<string, string> = {
