@@ -10,7 +10,7 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
@@ -55,10 +55,13 @@ addEventListener("securitypolicyviolation", (event) => {
 AXE_TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa")
 AXE_SOURCE = front.MODULES / "axe-core" / "axe.min.js"
 RUN_AXE = """
-async ([selector, tags]) => {
-  const found = await axe.run(selector ?? document, { runOnly: { type: "tag", values: tags } });
+async ([selector, type, values]) => {
+  const found = await axe.run(selector ?? document, { runOnly: { type, values } });
   return found.violations.flatMap((rule) =>
-    rule.nodes.map((node) => `${rule.id} (${rule.impact}) at ${node.target.join(" ")}: ${rule.help}`));
+    rule.nodes.map((node) => {
+      const why = node.any.map((one) => one.message).join(" ");
+      return `${rule.id} (${rule.impact}) at ${node.target.join(" ")}: ${rule.help}. ${why}`;
+    }));
 }
 """
 
@@ -255,11 +258,16 @@ def go(page: Page, place: str) -> None:
     expect(link).to_have_attribute("aria-current", "page")
 
 
-def accessibility_faults(page: Page, *, within: str | None = None) -> list[str]:
+def accessibility_faults(
+    page: Page, *, within: str | None = None, rules: Sequence[str] = ()
+) -> list[str]:
     """What axe finds against WCAG 2.2 A and AA on a page, or in a part of it, a line each.
+
+    `rules` are those of axe to be tried; all of these levels where none is named.
 
     Source of the rules: W3C, Web Content Accessibility Guidelines 2.2.
     """
     page.evaluate(AXE_SOURCE.read_text(encoding="utf-8"))
-    found: list[str] = page.evaluate(RUN_AXE, [within, list(AXE_TAGS)])
+    tried = ("rule", list(rules)) if rules else ("tag", list(AXE_TAGS))
+    found: list[str] = page.evaluate(RUN_AXE, [within, *tried])
     return found

@@ -50,6 +50,8 @@ def test_what_shuts_out_is_found_in_a_part_and_in_the_whole(page: Page) -> None:
     }""")
     assert [one for one in accessibility_faults(page, within="#planted") if "image-alt" in one]
     assert [one for one in accessibility_faults(page) if "image-alt" in one]
+    assert accessibility_faults(page, within="#planted", rules=["image-alt"])
+    assert not accessibility_faults(page, within="#planted", rules=["color-contrast"])
 
 
 def test_an_app_that_dies_comes_back_at_the_same_place_for_the_same_page(
