@@ -14,6 +14,7 @@ from rigproof.errors import FileError, ShapeError, UnknownName
 from rigproof.files.edit import Edits, open_edits, read_key, save_text
 from rigproof.files.lines import key_text
 from rigproof.files.load import load_project
+from rigproof.files.text import BOM
 from tests.files.projects import PATCH, SET, TIDEPOOL, copy_tidepool
 
 PATCH_TEXT = (TIDEPOOL / PATCH).read_text("utf-8")
@@ -211,6 +212,20 @@ def test_an_edited_project_loads_with_the_change_and_all_else_the_same(tmp_path:
         before.sheets,
         before.patch.cables,
     )
+
+
+def test_a_saved_file_keeps_its_line_ends_and_its_mark(tmp_path: Path) -> None:
+    """An editor of another system ends lines with CR LF and may begin a file with a byte order mark."""
+    project = copy_tidepool(tmp_path)
+    path = project / PATCH
+    path.write_bytes(BOM + path.read_bytes().replace(b"\n", b"\r\n"))
+    before = path.read_bytes()
+    edits = open_edits(path, project)
+    edits.set_setting("submix.level", 0.5)
+    save_text(path, edits.text, project)
+    after = path.read_bytes()
+    assert after.count(b"\n") == after.count(b"\r\n") == before.count(b"\r\n")
+    assert after == before.replace(b'"submix.level" = 0.8', b'"submix.level" = 0.5')
 
 
 @pytest.mark.parametrize("name", ["rig.toml", PATCH, SET, "modules/drift.toml"])

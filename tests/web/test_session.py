@@ -86,6 +86,19 @@ def test_an_edit_is_on_the_disk_when_it_is_answered(app: App) -> None:
     assert app.read()["controls"]["voice.tune"]["value"] == 500.0
 
 
+def test_an_edit_keeps_the_line_ends_of_the_file(app: App) -> None:
+    path = app.folder / "bench.patch.toml"
+    path.write_bytes(path.read_bytes().replace(b"\n", b"\r\n"))
+    app.read()
+    before = path.read_bytes()
+    app.edit(TUNE)
+    after = path.read_bytes()
+    assert b'"voice.tune" = "500 Hz"' in after
+    assert after.count(b"\n") == after.count(b"\r\n") == before.count(b"\n")
+    app.go("undo")
+    assert path.read_bytes() == before
+
+
 def test_edits_stand_or_fall_together(app: App) -> None:
     before = app.text()
     said = app.edit(LEVEL, {"do": "remove-cable", "source": "a.b", "target": "c.d"}, status=422)

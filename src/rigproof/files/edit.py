@@ -20,7 +20,7 @@ from rigproof.errors import FileError, ShapeError, UnknownName, Where
 from rigproof.files.atomic import write_whole
 from rigproof.files.lines import KeyPath, key_text
 from rigproof.files.printable import printable
-from rigproof.files.text import TEXT_LIMIT_BYTES, place, read_text
+from rigproof.files.text import TEXT_LIMIT_BYTES, encoded_like, place, read_text
 from rigproof.files.toml_text import parse_toml
 from rigproof.model.sheet import RawValue
 
@@ -350,14 +350,18 @@ def open_edits(path: Path, folder: Path) -> Edits:
 
 
 def save_text(path: Path, text: str, folder: Path) -> None:
-    """Put a text on the disk as a project file, whole or not at all.
+    """Put a text on the disk as a project file, whole or not at all, with the line ends that the file has.
 
     Raises `FileError` when it is not TOML, too large, not inside the folder, or may not be written.
     """
     file = place(path, folder)
     parse_toml(text, file)
     try:
-        data = text.encode("utf-8")
+        old = path.read_bytes() if path.is_file() else None
+    except OSError:
+        old = None  # what is wrong with it is said when it is written
+    try:
+        data = encoded_like(text, old)
     except UnicodeEncodeError:
         raise FileError(Where(file), "the text cannot be written as UTF-8") from None
     if len(data) > TEXT_LIMIT_BYTES:

@@ -120,6 +120,21 @@ def read_text(path: Path, folder: Path) -> str:
         ) from None
 
 
+def encoded_like(text: str, old: bytes | None) -> bytes:
+    r"""Return a text in UTF-8 with the line ends, and the byte order mark, of the file that it replaces.
+
+    `old` is what the file held, None where there was none. Mixed line ends become those that stand there most often.
+
+    >>> encoded_like("a = 1\nb = 3\n", b"a = 1\r\nb = 2\r\n")
+    b'a = 1\r\nb = 3\r\n'
+    """
+    old = old or b""
+    returns = old.count(b"\r\n")
+    if 2 * returns > old.count(b"\n"):
+        text = text.replace("\n", "\r\n")
+    return (BOM if old.startswith(BOM) else b"") + text.encode("utf-8")
+
+
 def nearest_file(path: Path) -> str | None:
     """Return the name beside a missing file that is most like it, or None."""
     try:

@@ -21,7 +21,7 @@ from rigproof.files.apply_edits import Kept, written
 from rigproof.files.atomic import sync_folder, write_whole
 from rigproof.files.load import Loaded, find_patch, load_project
 from rigproof.files.new_file import write_new
-from rigproof.files.text import TEXT_LIMIT_BYTES, place
+from rigproof.files.text import TEXT_LIMIT_BYTES, encoded_like, place
 from rigproof.model.edits import Edit
 from rigproof.net.flatten import flatten
 from rigproof.net.graph import Net
@@ -218,7 +218,7 @@ class Session:
                 words,
                 by,
                 {name: self._disk.texts.get(name) for name in changed},
-                {name: new.encode() for name, (_, new) in changed.items()},
+                {n: encoded_like(new, self._disk.texts.get(n)) for n, (_, new) in changed.items()},
             )
             self._write(step.before, step.after)
             return self._advance(step, lambda revision: _at(after, revision))
