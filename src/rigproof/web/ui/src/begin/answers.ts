@@ -82,7 +82,7 @@ export interface Need {
   has: boolean;
 }
 
-/** Section kinds that make a sound by themselves. */
+/** Section kinds that make a sound by themselves; a sampler needs sound files first. */
 const VOICES = new Set([
   "oscillator",
   "fm-oscillator",
@@ -92,7 +92,6 @@ const VOICES = new Set([
   "snare-drum",
   "hi-hat",
   "clap",
-  "sample-voice",
 ]);
 
 /** Return what is still missing for a first sound, as far as the sheets in short can tell. */
@@ -100,7 +99,7 @@ export function needsOf(answers: Answers, sheets: readonly LibrarySheet[]): Need
   const mine = sheets.filter((sheet) => (answers.counts[sheet.name] ?? 0) > 0);
   return [
     {
-      words: "something that sounds: an oscillator, noise, drums or a sampler",
+      words: "something that sounds by itself: an oscillator, noise or drums",
       has: mine.some((sheet) => sheet.kinds.some((kind) => VOICES.has(kind))),
     },
     { words: "a way out: an interface or a desk", has: answers.interface !== null },
