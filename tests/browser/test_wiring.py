@@ -1,0 +1,142 @@
+"""Wiring: the diagram stays as it is while it is edited; wires are pulled out, moved and found; groups are folded."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from tests.browser.driving import accessibility_faults
+
+Places = dict[str, str]
+
+
+@pytest.fixture
+def drawn(page: Page) -> Page:
+    """The diagram of the demo rig."""
+    page.goto(f"{page.url.partition('#')[0]}#/wiring")
+    page.get_by_test_id("block-desk").wait_for()
+    return page
+
+
+def cables(folder: Path) -> list[tuple[str, str]]:
+    """The cables that the file has, from and to."""
+    patch = tomllib.loads((folder / "lowtide.patch.toml").read_text("utf-8"))
+    return [(one["from"], one["to"]) for one in patch["cables"]]
+
+
+def places(page: Page) -> Places:
+    """Where every block stands."""
+    found: Places = page.evaluate(
+        """() => Object.fromEntries([...document.querySelectorAll("[data-testid^=block-]")]
+             .map((one) => [one.dataset.block, one.getAttribute("transform")]))"""
+    )
+    return found
+
+
+def saved(page: Page, revision: int) -> None:
+    expect(page.get_by_role("status").first).to_contain_text(f"saved · rev {revision}")
+
+
+def find(page: Page, words: str) -> None:
+    field = page.get_by_test_id("diagram-find")
+    field.fill(words)
+    field.press("Enter")
+
+
+def middle(thing: Locator) -> tuple[float, float]:
+    box = thing.bounding_box()
+    assert box, f"{thing} is not to be seen"
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def test_all_of_the_patch_is_drawn_found_and_folded(drawn: Page, project_folder: Path) -> None:
+    page = drawn
+    assert page.locator("[data-testid^=block-]").count() == 24
+    lines = cables(project_folder)
+    assert page.locator("[data-testid=diagram] [data-testid^=cable-]").count() == len(lines)
+    for index in (0, len(lines) - 1):
+        name = page.get_by_test_id(f"cable-{index}").get_attribute("aria-label") or ""
+        assert f"from {lines[index][0]} to {lines[index][1]}" in name
+    assert accessibility_faults(page) == []
+    is_found_and_in_the_middle(page, "faders")
+    folds_and_unfolds_to_what_was(page)
+
+
+def test_no_block_moves_when_a_cable_goes_and_comes(drawn: Page, project_folder: Path) -> None:
+    page = drawn
+    before, lines = places(page), cables(project_folder)
+    page.get_by_test_id("cable-4").focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Delete")
+    expect(page.get_by_test_id("diagram-says")).to_have_text(
+        f"Pulled out the cable from {lines[4][0]} to {lines[4][1]}."
+    )
+    saved(page, 1)
+    assert cables(project_folder) == lines[:4] + lines[5:]
+    assert places(page) == before
+    page.keyboard.press("Control+z")
+    saved(page, 2)
+    assert cables(project_folder) == lines
+    assert places(page) == before
+    page.reload()
+    page.get_by_test_id("block-desk").wait_for()
+    assert places(page) == before
+
+
+def test_an_end_is_pulled_out_and_put_elsewhere(drawn: Page, project_folder: Path) -> None:
+    page = drawn
+    assert ("clock.bar", "roots.clock") in cables(project_folder)
+    find(page, "clock.bar to roots.clock")
+    page.mouse.move(*middle(page.locator("[data-handle=target]")))
+    page.mouse.down()
+    page.mouse.move(*middle(page.get_by_test_id("jack-roots.reset").locator(".stub")), steps=6)
+    hand = page.locator(".hand")
+    expect(hand).to_contain_text("is driven by")  # it says why it cannot go there
+    page.mouse.move(*middle(page.get_by_test_id("block-lfo").locator(".name")), steps=6)
+    free = page.locator(".drawer[data-block=lfo] .can:not(.oddly) .spot").first
+    free.wait_for()  # held over a block it opens
+    page.mouse.move(*middle(free), steps=6)
+    page.mouse.up()
+    saved(page, 1)
+    assert ("clock.bar", "lfo.clock-1") in cables(project_folder)
+    assert ("clock.bar", "roots.clock") not in cables(project_folder)
+
+
+def test_the_start_of_a_cable_is_moved_by_keys(drawn: Page, project_folder: Path) -> None:
+    page = drawn
+    index = cables(project_folder).index(("clock.bar", "roots.clock"))
+    page.get_by_test_id(f"cable-{index}").focus()
+    page.keyboard.press("Shift+M")
+    says = page.get_by_test_id("diagram-says")
+    expect(says).to_contain_text("jacks may take it")
+    page.keyboard.type("clock.eighth")
+    expect(says).to_contain_text("clock.eighth, 1 of 1")
+    page.keyboard.press("Enter")
+    saved(page, 1)
+    assert cables(project_folder)[index] == ("clock.eighth", "roots.clock")
+
+
+def folds_and_unfolds_to_what_was(page: Page) -> None:
+    before = places(page)
+    page.get_by_test_id("block-ladder").locator(".face").focus()
+    page.keyboard.press("f")
+    folded = page.get_by_test_id("block-fold:bass")
+    folded.wait_for()
+    assert page.get_by_test_id("block-ladder").count() == 0
+    expect(folded.get_by_role("button", name="wires to vcas ×2")).to_have_count(1)
+    assert accessibility_faults(page, within="[data-testid=diagram]") == []
+    page.keyboard.press("f")
+    page.get_by_test_id("block-ladder").wait_for()
+    assert places(page) == before
+
+
+def is_found_and_in_the_middle(page: Page, module: str) -> None:
+    find(page, module)
+    frame = page.get_by_test_id("diagram").bounding_box()
+    assert frame
+    x, y = middle(page.get_by_test_id(f"block-{module}").locator(".box"))
+    assert abs(x - frame["x"] - frame["width"] / 2) < 40
+    assert abs(y - frame["y"] - frame["height"] / 2) < 40
