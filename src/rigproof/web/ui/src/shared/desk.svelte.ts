@@ -3,6 +3,7 @@ import { Away, Refused, api, listen } from "./api";
 import { ask as askPerformer } from "./asking.svelte";
 import { go } from "./route.svelte";
 import { tell } from "./notices.svelte";
+import { stillChosen } from "./still_chosen";
 import type { Changed, Edit, Finding, Happening, Job, Project, Proof, Readings } from "./types";
 
 export type Chosen =
@@ -77,6 +78,11 @@ class Desk {
           seen.sheets = this.project.sheets;
           if (this.lacksSheet(seen)) Object.assign(seen, await api.project(true));
         }
+        this.chosen = stillChosen(
+          this.chosen,
+          this.project?.patch?.cables ?? [],
+          seen.patch?.cables ?? [],
+        );
         this.project = seen;
         this.door = "open";
         this.isThere = true;
