@@ -21,3 +21,26 @@ export function travelOf({ lo, hi, taper }: Ranged, value: number): number {
   const share = (inside - lo) / (hi - lo);
   return taper === "square" ? Math.sqrt(share) : share;
 }
+
+interface Counted extends Ranged {
+  unit: string;
+  stepped?: boolean;
+}
+
+/** Whether a control stands on whole numbers only: positions, and what is counted in steps. */
+export const isWhole = (control: Counted): boolean =>
+  control.stepped === true || control.unit === "steps";
+
+/**
+ * Return the value one step up or down: a hundredth of the travel, a tenth for a big one. What is counted goes by one
+ * and ten, pitch by a semitone and an octave where the travel is an octave or more.
+ */
+export function nextValue(control: Counted, value: number, way: 1 | -1, isBig: boolean): number {
+  const within = (next: number): number =>
+    Math.min(Math.max(next, Math.min(control.lo, control.hi)), Math.max(control.lo, control.hi));
+  if (isWhole(control)) return within(Math.round(value) + way * (isBig ? 10 : 1));
+  if (control.unit === "semitones" && Math.abs(control.hi - control.lo) >= 12)
+    return within(Number((value + way * (isBig ? 12 : 1)).toPrecision(5)));
+  const next = onTravel(control, travelOf(control, value) + way * (isBig ? 0.1 : 0.01));
+  return Number(next.toPrecision(5));
+}
