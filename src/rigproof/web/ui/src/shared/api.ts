@@ -63,7 +63,7 @@ export async function ask<T>(
   method: string,
   path: string,
   body?: unknown,
-  options: { signal?: AbortSignal; raw?: Blob } = {},
+  options: { signal?: AbortSignal } = {},
 ): Promise<T> {
   let answer: Response;
   try {
@@ -71,27 +71,51 @@ export async function ask<T>(
       method,
       credentials: "same-origin",
       headers: body === undefined ? {} : { "content-type": "application/json" },
-      body: options.raw ?? (body === undefined ? undefined : JSON.stringify(body)),
+      body: body === undefined ? undefined : JSON.stringify(body),
       signal: options.signal,
     });
   } catch (error) {
     if (error instanceof DOMException && error.name === "AbortError") throw error;
     throw new Away();
   }
-  const text = await answer.text();
+  return answered(answer.status, await answer.text());
+}
+
+/** Return what the server has answered; throws `Refused` where it will not do what it was asked. */
+function answered<T>(status: number, text: string): T {
   let data: unknown;
   try {
     data = JSON.parse(text);
   } catch {
-    throw new Refused(answer.status, "no-json", `The server answered ${answer.status}.`);
+    throw new Refused(status, "no-json", `The server answered ${status}.`);
   }
-  if (!answer.ok) {
+  if (status < 200 || status > 299) {
     const { name, message, errors, ...more } = (
       data as { error: { name: string; message: string; errors?: Trouble[] } }
     ).error;
-    throw new Refused(answer.status, name, message, errors ?? [], more);
+    throw new Refused(status, name, message, errors ?? [], more);
   }
   return data as T;
+}
+
+/** Send a file, and tell what share of it, 0 to 1, has gone. `fetch` cannot tell that. */
+export function send<T>(path: string, file: Blob, tell: (share: number) => void): Promise<T> {
+  return new Promise((resolve, reject) => {
+    const request = new XMLHttpRequest();
+    request.open("PUT", path);
+    request.upload.onprogress = (event) => {
+      if (event.total > 0) tell(event.loaded / event.total);
+    };
+    request.onload = () => {
+      try {
+        resolve(answered<T>(request.status, request.responseText));
+      } catch (error) {
+        reject(error as Error);
+      }
+    };
+    request.onerror = () => reject(new Away());
+    request.send(file);
+  });
 }
 
 const query = (values: Record<string, string | number | null | undefined>): string => {
@@ -175,10 +199,8 @@ export const api = {
   addSheet: (client: string, form: SheetForm) =>
     ask<{ revision: number; file: string }>("POST", "/api/sheets", { client, ...form }),
   samples: () => ask<{ files: string[] }>("GET", "/api/samples"),
-  addSample: (name: string, file: Blob) =>
-    ask<{ file: string }>("PUT", `/api/samples/${encodeURIComponent(name)}`, undefined, {
-      raw: file,
-    }),
+  addSample: (name: string, file: Blob, tell: (share: number) => void = () => undefined) =>
+    send<{ file: string }>(`/api/samples/${encodeURIComponent(name)}`, file, tell),
   renders: () => ask<{ jobs: Job[] }>("GET", "/api/renders"),
   startRender: (wish: RenderWish) => ask<Job>("POST", "/api/renders", wish),
   render: (id: string) => ask<Job>("GET", `/api/renders/${encodeURIComponent(id)}`),
