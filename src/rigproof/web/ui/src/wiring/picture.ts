@@ -11,7 +11,7 @@ import {
   type Spots,
 } from "./place";
 import { partings, routeAll, type Points, type RouteEnd, type RouteWish } from "./route";
-import { GRID, sketchOf, type Shape, type Sketch, type Wire } from "./shape";
+import { GRID, moduleOf, sketchOf, type Shape, type Sketch, type Wire } from "./shape";
 
 export interface DrawnShape {
   shape: Shape;
@@ -112,10 +112,15 @@ function draw(
   const wires = new Map(
     sketch.wires.map((wire) => [wire.key, { wire, way: found.get(wire.key) ?? [] }]),
   );
+  const normalsOf = new Map<string, number>();
   const normals = sketch.normals.flatMap((wire) => {
     const from = pins.get(wire.from);
     const to = pins.get(wire.to);
-    return from && to ? [{ wire, way: normalWay(from, to) }] : [];
+    if (!from || !to) return [];
+    const block = moduleOf(wire.to);
+    const nth = normalsOf.get(block) ?? 0;
+    normalsOf.set(block, nth + 1);
+    return [{ wire, way: normalWay(from, to, nth) }];
   });
   const extent = around([
     ...outlines.map((one) => one.box),
@@ -124,9 +129,10 @@ function draw(
   return { shapes, wires, normals, outlines, pins, dots: dotsOf(sketch, wires, pins), extent };
 }
 
-/** A normal stays close to its block: out of one pin and into the other. */
-function normalWay(from: RouteEnd, to: RouteEnd): Spot[] {
-  const out = (end: RouteEnd): number => end.x + (end.side === "left" ? -1 : 1) * (GRID - 3);
+/** A normal stays close to its block: out of one pin and into the other, each of a block beside the one before. */
+function normalWay(from: RouteEnd, to: RouteEnd, nth: number): Spot[] {
+  const far = GRID - 3 - 4 * (nth % 2);
+  const out = (end: RouteEnd): number => end.x + (end.side === "left" ? -far : far);
   return [
     { x: from.x, y: from.y },
     { x: out(from), y: from.y },

@@ -1,7 +1,7 @@
 import { describe, expect, it } from "vitest";
 import type { Diagram } from "../shared/types";
 import { madeUp } from "./made_up";
-import { drawerOf, FIRST_PIN, keysOf, PITCH, sketchOf, type Shape } from "./shape";
+import { drawerOf, FIRST_PIN, GRID, keysOf, PITCH, sketchOf, type Shape } from "./shape";
 
 const shapeNamed = (diagram: Diagram, id: string): Shape =>
   sketchOf(diagram, diagram.groups, new Set()).shapes.find((shape) => shape.id === id)!;
@@ -19,6 +19,23 @@ describe("sketchOf", () => {
     ]);
     expect(free).toEqual([]);
     expect(shapeNamed(diagram, "osc-1").free.map((pin) => pin.id)).toEqual(["osc-1.sine"]);
+  });
+
+  it("shows the jacks of a normal in use, though nothing is plugged", () => {
+    const normal = {
+      ...diagram.edges[0]!,
+      sort: "normal" as const,
+      cable: null,
+      source: "submix.in-1",
+      target: "osc-1.sine",
+    };
+    const some = { ...diagram, edges: [...diagram.edges, normal] };
+    expect(shapeNamed(some, "osc-1").pins.map((pin) => pin.id)).toContain("osc-1.sine");
+    const sketch = sketchOf(some, some.groups, new Set());
+    expect(sketch.normals.map((one) => [one.from, one.to])).toEqual([
+      ["submix.in-1", "osc-1.sine"],
+    ]);
+    expect(sketch.wires.length).toBe(diagram.edges.length);
   });
 
   it("lets the flow decide the side of a bare contact, and puts those that are one side by side", () => {
@@ -82,6 +99,7 @@ describe("drawerOf", () => {
     const shape = shapeNamed(madeUp(2), "osc-1");
     const { pins, height } = drawerOf(shape);
     expect(pins.every((pin) => pin.dy > shape.height && pin.dy < shape.height + height)).toBe(true);
+    expect(pins.every((pin) => pin.dy % GRID !== 0)).toBe(true);
     expect(shape.free[0]!.dy).toBe(0);
   });
 });

@@ -110,11 +110,16 @@ export function sketchOf(
     return group !== undefined && folded.has(group) ? group : null;
   };
   const sides = sidesOf(diagram);
+  const normalled = new Set(
+    diagram.edges.flatMap((edge) => (edge.sort === "normal" ? [edge.source, edge.target] : [])),
+  );
   const keys = keysOf(diagram.edges);
   const shapes: Shape[] = [];
   for (const block of diagram.blocks) {
     const group = groupOf.get(block.id) ?? block.group;
-    if (foldOf(block.id) === null) shapes.push(shapeOf(block, group, sides, diagram.meetings));
+    if (foldOf(block.id) === null) {
+      shapes.push(shapeOf(block, group, sides, diagram.meetings, normalled));
+    }
   }
   const bundles = new Map<string, Map<string, Pin>>();
   /** Return the pin at which a wire ends: its jack, or where it leaves the folded group that hides it. */
@@ -185,9 +190,13 @@ function shapeOf(
   group: string,
   sides: ReadonlyMap<string, Side>,
   meetings: readonly Meeting[],
+  normalled: ReadonlySet<string>,
 ): Shape {
+  // A normal in use is drawn too, so both of its jacks are there.
   const isShown = new Set(
-    block.jacks.filter((jack) => jack.is_used).map((jack) => `${block.id}.${jack.id}`),
+    block.jacks
+      .filter((jack) => jack.is_used || normalled.has(`${block.id}.${jack.id}`))
+      .map((jack) => `${block.id}.${jack.id}`),
   );
   const pinOf = (jack: DrawnJack): Pin => {
     const id = `${block.id}.${jack.id}`;
@@ -273,13 +282,16 @@ function widthOf(name: string, title: string, pins: readonly Pin[]): number {
   return Math.min(MOST_WIDTH, Math.ceil(wanted / PITCH) * PITCH);
 }
 
-/** Place the free pins of an open block below it, a side each; return how far down they reach. */
+/**
+ * Place the free pins of an open block below it, a side each; return how far down they reach. They stand between the rows
+ * of the grid, so that no wire that passes behind seems to end in one.
+ */
 export function drawerOf(shape: Shape): { pins: Pin[]; height: number } {
   const next = { left: 0, right: 0 };
   const pins = shape.free.map((pin) => ({
     ...pin,
-    dy: shape.height + 2 * GRID + PITCH * next[pin.side]++,
+    dy: shape.height + 2.5 * GRID + PITCH * next[pin.side]++,
   }));
   const rows = Math.max(next.left, next.right);
-  return { pins, height: rows === 0 ? 0 : PITCH * rows + 2 * GRID };
+  return { pins, height: rows === 0 ? 0 : PITCH * rows + 2.5 * GRID };
 }
