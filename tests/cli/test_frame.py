@@ -150,12 +150,13 @@ def test_control_c_says_so(
     assert capsys.readouterr().err.startswith("stopped")
 
 
-def test_a_reader_that_goes_away_is_no_error() -> None:
-    """`rigproof kinds --json | head -c 1`: the shell's exit code for a broken pipe, and not a word."""
+@pytest.mark.parametrize("words", [["kinds", "--json"], ["kinds"], ["--help"]], ids=" ".join)
+def test_a_reader_that_goes_away_is_no_error(words: list[str]) -> None:
+    """`rigproof kinds | head -1`: the shell's exit code for a broken pipe, and not a word."""
     reading, writing = os.pipe()
     os.close(reading)
     done = subprocess.run(
-        [sys.executable, "-m", "rigproof", "kinds", "--json"],
+        [sys.executable, "-m", "rigproof", *words],
         stdout=writing,
         stderr=subprocess.PIPE,
         env=os.environ | {"PYTHONPATH": str(ROOT / "src")},

@@ -126,6 +126,12 @@ def main(words: Sequence[str] | None = None) -> None:
     except BrokenPipeError:
         _say_no_more()
         code = UNREAD
+    except SystemExit as ended:
+        # What prints for people ends by itself, with the code of a finding that would stop the show.
+        if not isinstance(ended.__context__, BrokenPipeError):
+            raise
+        _say_no_more()
+        code = UNREAD
     except OSError as error:
         # Files that we open are told by name; what has none is our output.
         if error.filename is not None or error.errno not in NO_ROOM:
