@@ -52,6 +52,19 @@ def nearest_name(name: str, known: Iterable[str]) -> str | None:
     return min((n for n in names if len(name) > 1 and n.startswith(name)), key=len, default=None)
 
 
+def of_its_module(name: str, known: Iterable[str]) -> tuple[str, ...]:
+    """Return the known names of the module that `name` begins with; all of them where it is no module's.
+
+    >>> of_its_module("osc.sqare", ["clock.run", "osc.saw", "osc.square"])
+    ('osc.saw', 'osc.square')
+    >>> of_its_module("osk.saw", ["clock.run", "osc.saw"])
+    ('clock.run', 'osc.saw')
+    """
+    names = tuple(known)
+    module = name.partition(".")[0]
+    return tuple(n for n in names if n.startswith(f"{module}.")) or names
+
+
 class RigError(Exception):
     """Something in the project files is wrong and the performer can mend it.
 

@@ -108,6 +108,13 @@ def test_an_unknown_start_names_the_nearest() -> None:
     assert caught.value.nearest == "faders.f5"
 
 
+def test_a_slip_in_a_module_names_what_that_module_has() -> None:
+    with pytest.raises(UnknownName) as caught:
+        trace(read(fader_net()), "faders.f55")
+    assert caught.value.nearest == "faders.f5"
+    assert {name.partition(".")[0] for name in caught.value.known} == {"faders"}
+
+
 def test_a_normal_is_named() -> None:
     """One cable into the first input; the second hangs on it by its normal."""
     listener = sheet(

@@ -40,10 +40,10 @@ class UsageError(RigError):
 
 
 def unknown(what: str, name: str, known: Iterable[str]) -> UsageError:
-    """Return the error for a name that is none, with the nearest that is."""
-    from rigproof.errors import nearest_name
+    """Return the error for a name that is none, with the nearest that is; of a module's things those are known."""
+    from rigproof.errors import nearest_name, of_its_module
 
-    names = tuple(known)
+    names = of_its_module(name, known)
     return UsageError(
         f"there is no {what} '{safe_text(name)}'", known=names, nearest=nearest_name(name, names)
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import partial
 
-from rigproof.errors import NOWHERE, UnknownName
+from rigproof.errors import NOWHERE, UnknownName, of_its_module
 from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.model.sheet import Control, Signal, Way
 from rigproof.net.graph import GROUND_ROW, Contact, Net
@@ -112,7 +112,8 @@ def trace(readings: Readings, start: str, *, at: float | None = None) -> Trace:
         contacts = [c for key, c in net.contacts.items() if start in (key, key.partition(":")[0])]
         if not contacts:
             known = (*net.controls, *net.contacts, *net.by_name)
-            raise UnknownName(NOWHERE, "control, jack or section", start, known)
+            names = of_its_module(start, known)
+            raise UnknownName(NOWHERE, "control, jack or section", start, names)
         for contact in contacts:
             _from_contact(walker, contact)
     return walker.done(start, None, None)
