@@ -65,6 +65,11 @@ def test_quick_keys_are_one_step_to_undo(page: Page, project_folder: Path) -> No
     expect(page.get_by_label("Left edge of bridge, in HP")).to_have_value("97")
     page.keyboard.press("Control+z")
     until(lambda: place_of(project_folder, "bridge") == (1, 94, False))
+    expect(page.get_by_label("Left edge of bridge, in HP")).to_have_value("94")
+    page.keyboard.press("Shift+X")  # with the mult at its left, 8 HP wide
+    until(lambda: place_of(project_folder, "bridge") == (1, 86, False))
+    assert place_of(project_folder, "mult") == (1, 98, False)
+    expect(page.get_by_test_id("module-bridge")).to_be_focused()
 
 
 def test_a_module_goes_where_it_is_dropped_and_nowhere_else(

@@ -1,6 +1,7 @@
 import { describe, expect, it } from "vitest";
 import {
   dropAt,
+  exchange,
   faultsOf,
   firstFit,
   gaps,
@@ -135,6 +136,45 @@ describe("keys", () => {
     expect(stepAcross(ROWS, CASE, osc, 1)).toBeNull();
     expect(stepAcross(ROWS, CASE, at("clock", 1, 0, 6), -1)).toBeNull();
   });
+});
+
+describe("changing places", () => {
+  const osc = at("osc", 1, 10, 10);
+  it("keeps to the stretch of the two, whatever their widths", () => {
+    expect(exchange(CASE, osc, 1)).toEqual({
+      spot: { row: 1, hp: 18 },
+      other: "vca",
+      otherSpot: { row: 1, hp: 10 },
+    });
+    expect(exchange(CASE, osc, -1)).toEqual({
+      spot: { row: 1, hp: 0 },
+      other: "clock",
+      otherSpot: { row: 1, hp: 12 },
+    });
+    expect(exchange(CASE, at("clock", 1, 0, 8), -1)).toBeNull();
+    expect(exchange(CASE, at("echo", 2, 0, 14), 1)).toBeNull();
+  });
+  it("leaves nothing at fault", () => {
+    for (const mover of CASE)
+      for (const way of [1, -1] as const) {
+        const swapped = exchange(CASE, mover, way);
+        if (!swapped) continue;
+        const after = CASE.map((place) =>
+          place.id === mover.id
+            ? { ...place, ...swapped.spot }
+            : place.id === swapped.other
+              ? { ...place, ...swapped.otherSpot }
+              : place,
+        );
+        expect(faultsOf(ROWS, after)).toEqual([]);
+      }
+  });
+  it("is what a drop on a wider neighbour means", () =>
+    expect(dropAt(ROWS, CASE, at("vca", 1, 20, 8), { row: 1, hp: 12 })).toMatchObject({
+      sort: "change-places",
+      spot: { row: 1, hp: 10 },
+      otherSpot: { row: 1, hp: 18 },
+    }));
 });
 
 describe("letting go", () => {

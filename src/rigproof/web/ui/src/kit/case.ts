@@ -230,10 +230,37 @@ export function stepAcross(
   return null;
 }
 
+export interface Exchange {
+  spot: Spot;
+  other: string;
+  otherSpot: Spot;
+}
+
+/** Return how a module changes places with its neighbour: within the stretch that the two have, so it always fits. */
+export function exchange(places: readonly Place[], mover: Place, way: 1 | -1): Exchange | null {
+  const beside = places
+    .filter((place) => place.row === mover.row && place.id !== mover.id)
+    .filter((place) => (way > 0 ? place.hp >= endOf(mover) : endOf(place) <= mover.hp))
+    .sort((a, b) => way * (a.hp - b.hp))[0];
+  if (!beside) return null;
+  const { row } = mover;
+  return way > 0
+    ? {
+        spot: { row, hp: endOf(beside) - mover.width },
+        other: beside.id,
+        otherSpot: { row, hp: mover.hp },
+      }
+    : {
+        spot: { row, hp: beside.hp },
+        other: beside.id,
+        otherSpot: { row, hp: endOf(mover) - beside.width },
+      };
+}
+
 /** What becomes of a module that is let go somewhere. */
 export type Drop =
   | { sort: "free"; spot: Spot; warns: string }
-  | { sort: "change-places"; spot: Spot; other: string; otherSpot: Spot; warns: string }
+  | ({ sort: "change-places"; warns: string } & Exchange)
   | { sort: "blocked"; spot: Spot; why: string };
 
 /** A module let go over others slips aside by so many HP at most; by the first of the two before anything else. */
@@ -266,6 +293,10 @@ export function dropAt(
     (a, b) => shared({ ...mover, ...inside }, b) - shared({ ...mover, ...inside }, a),
   )[0];
   if (most && shared({ ...mover, ...inside }, most) * 2 > most.width) {
+    const beside = ([1, -1] as const)
+      .map((way) => exchange(places, mover, way))
+      .find((one) => one?.other === most.id);
+    if (beside) return { sort: "change-places", ...beside, warns };
     const swapped = changePlaces(rows, places, mover, most);
     if (swapped) return swapped;
   }

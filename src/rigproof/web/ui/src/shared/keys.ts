@@ -21,6 +21,7 @@ export const KEYS: KeyGroup[] = [
       ["← →", "move by 1 HP, over a neighbour where it stands in the way"],
       ["Shift+← Shift+→", "move by 5 HP"],
       ["↑ ↓", "to another row"],
+      ["X Shift+X", "change places with the next, with the one before"],
       ["T", "turn upside down and back"],
       ["Enter", "to its figures"],
       ["Delete", "remove, after a question"],
