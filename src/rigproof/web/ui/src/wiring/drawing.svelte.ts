@@ -1,6 +1,6 @@
 /** The drawing of the patch as it stands on the page, and what is done to it. */
 import { Refused, api } from "../shared/api";
-import { desk, type Chosen } from "../shared/desk.svelte";
+import { desk } from "../shared/desk.svelte";
 import { tell } from "../shared/notices.svelte";
 import type { Diagram, DrawnEdge, DrawnGroup } from "../shared/types";
 import { nthOf, withCable, withReplugged, withoutCable } from "./ahead";
@@ -26,7 +26,7 @@ class Drawing {
 
   /** How the drawing was looked at last, and what was chosen then: kept while another place is shown. */
   view: View | null = null;
-  seen: Chosen = null;
+  seen: string | null = null;
 
   private groups: DrawnGroup[] = [];
   private spots: Spots | null = null;
@@ -38,13 +38,15 @@ class Drawing {
     const edges = this.diagram?.edges ?? [];
     return new Map(keysOf(edges).map((key, index) => [key, edges[index] as DrawnEdge]));
   });
-  keyOfCable = $derived.by(
-    (): ReadonlyMap<number, string> =>
-      new Map(
-        [...this.edges].flatMap(([key, edge]) =>
-          edge.cable === null ? [] : [[edge.cable, key] as const],
-        ),
-      ),
+  /** The wire of every cable by its number in the project, which an edit that is shown ahead has not changed yet. */
+  keyOfCable = $derived.by((): readonly string[] =>
+    keysOf(
+      (desk.project?.patch?.cables ?? []).map(({ source, target }) => ({
+        sort: "cable",
+        source,
+        target,
+      })),
+    ),
   );
   traced = $derived.by((): Traced | null =>
     traced.trace && this.diagram ? tracedOn(traced.trace, this.diagram) : null,
@@ -61,11 +63,12 @@ class Drawing {
     const chosen = desk.chosen;
     const found = new Set<string>();
     if (!chosen) return found;
+    const cable = chosen.sort === "cable" ? this.keyOfCable[chosen.index] : undefined;
     for (const [key, edge] of this.edges) {
       const ends = [edge.source, edge.target];
       const isNear =
         chosen.sort === "cable"
-          ? edge.cable === chosen.index
+          ? key === cable
           : chosen.sort === "jack"
             ? ends.includes(chosen.name)
             : chosen.sort === "module" && ends.some((end) => moduleOf(end) === chosen.name);
@@ -190,13 +193,12 @@ class Drawing {
     );
   }
 
-  async unplug(index: number): Promise<boolean> {
-    const edge = this.edges.get(this.keyOfCable.get(index) ?? "");
+  async unplug(key: string): Promise<boolean> {
+    const edge = this.edges.get(key);
     const diagram = this.diagram;
-    if (!edge || !diagram) return false;
-    const { source, target } = edge;
+    if (!edge || edge.cable === null || !diagram) return false;
+    const { source, target, cable: index } = edge;
     const nth = nthOf(diagram, index);
-    this.letGoOf({ sort: "cable", index });
     return this.change(
       (before) => withoutCable(before, index),
       () => desk.edit({ do: "remove-cable", source, target, nth }),
@@ -204,11 +206,11 @@ class Drawing {
   }
 
   /** Move one end of a cable to another jack. */
-  async replug(index: number, end: "source" | "target", jack: string): Promise<boolean> {
-    const edge = this.edges.get(this.keyOfCable.get(index) ?? "");
+  async replug(key: string, end: "source" | "target", jack: string): Promise<boolean> {
+    const edge = this.edges.get(key);
     const diagram = this.diagram;
-    if (!edge || !diagram || edge[end] === jack) return false;
-    const { source, target } = edge;
+    if (!edge || edge.cable === null || !diagram || edge[end] === jack) return false;
+    const { source, target, cable: index } = edge;
     const ends = { source, target, [end]: jack };
     const nth = nthOf(diagram, index);
     return this.change(
@@ -234,11 +236,6 @@ class Drawing {
     const isMade = await make();
     if (!isMade && before) await this.follow(this.project);
     return isMade;
-  }
-
-  private letGoOf(chosen: Chosen): void {
-    const now = desk.chosen;
-    if (now?.sort === "cable" && chosen?.sort === "cable") desk.choose(null);
   }
 }
 

@@ -7,8 +7,8 @@ import { moduleOf } from "./shape";
 import { round } from "./walk";
 
 export interface Moving {
-  /** The cable whose end is in the hand. */
-  index: number;
+  /** The wire whose end is in the hand. */
+  key: string;
   end: "source" | "target";
 }
 
@@ -46,8 +46,9 @@ class Pull {
       : `Cable from ${jack}.`;
     const request = new AbortController();
     this.request = request;
+    const without = moving && drawing.edges.get(moving.key)?.cable;
     try {
-      const { ends } = await api.ends(jack, request.signal, moving?.index);
+      const { ends } = await api.ends(jack, request.signal, without ?? undefined);
       if (this.request !== request) return;
       this.ends = new Map(ends.map((end) => [end.jack, end]));
       if (isByKeys) {
@@ -130,7 +131,7 @@ class Pull {
     this.letGo();
     if (moving) {
       this.says = `Moved to ${jack}.`;
-      void drawing.replug(moving.index, moving.end, jack);
+      void drawing.replug(moving.key, moving.end, jack);
     } else {
       const [source, target] = endsOf(from, jack);
       this.says = `Plugged ${source} into ${target}.`;

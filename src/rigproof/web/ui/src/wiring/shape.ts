@@ -88,7 +88,7 @@ export function flowOf(edge: DrawnEdge): [string, string] {
 }
 
 /** Return a name for every edge that stays while its ends stay; of several with the same ends each has its own. */
-export function keysOf(edges: readonly DrawnEdge[]): string[] {
+export function keysOf(edges: readonly Pick<DrawnEdge, "sort" | "source" | "target">[]): string[] {
   const seen = new Map<string, number>();
   return edges.map((edge) => {
     const ends = `${edge.sort === "normal" ? "normal:" : ""}${edge.source}>${edge.target}`;
