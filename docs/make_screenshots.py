@@ -11,6 +11,7 @@ import io
 import sys
 import tempfile
 from pathlib import Path
+from typing import cast
 
 from PIL import Image
 from playwright.sync_api import Browser, Page
@@ -31,8 +32,13 @@ from tests.browser.driving import (
 PICTURES = Path(__file__).with_name("screenshots")
 SIZES = {"laptop": LAPTOP, "tablet": TABLET, "desk": DESK}
 SHEETS = ("light", "dark")
-COLOURS = 128
 LIMIT_BYTES = 200_000
+Colour = tuple[int, int, int]
+FADER, HELD_AT, TOLD = "faders.f5", "0.5", "at 0.5: "
+OUTLINE, HAS_SPECTRUM = "path.outline", "strongest at"
+JACKS = ("bass.saw", "submix.out-left")
+SECTION = "Fog bank"
+RENDER_MS = 120_000
 PLACES = "nav a[href^='#/']"
 IS_AT_REST = """async () => {
   await document.fonts.ready;
@@ -42,9 +48,13 @@ IS_AT_REST = """async () => {
 
 
 def small(png: bytes) -> bytes:
-    """The same picture in fewer colours: a drawing has few, and the eye misses none."""
+    """The same picture in the 256 colours that it has most of: paper, ink and wires are among them to the letter."""
     picture = Image.open(io.BytesIO(png)).convert("RGB")
-    drawn = picture.quantize(COLOURS, dither=Image.Dither.NONE)
+    found = picture.getcolors(maxcolors=picture.width * picture.height) or []
+    most = sorted(found, key=lambda one: one[0], reverse=True)[:256]
+    palette = Image.new("P", (1, 1))
+    palette.putpalette([level for _, colour in most for level in cast("Colour", colour)])
+    drawn = picture.quantize(palette=palette, dither=Image.Dither.NONE)
     written = io.BytesIO()
     drawn.save(written, "PNG", optimize=True)
     return written.getvalue()
@@ -56,6 +66,45 @@ def places_of(page: Page) -> list[str]:
         "all => all.map(a => a.getAttribute('href'))"
     )
     return list(dict.fromkeys(link.removeprefix("#/") for link in links))
+
+
+def follow_a_fader(page: Page) -> None:
+    """Wiring, with the way of a fader drawn through the diagram."""
+    field = page.get_by_role("combobox", name="Trace from")
+    field.fill(FADER)
+    field.press("Enter")
+    held = page.get_by_label("Held at").first
+    held.fill(HELD_AT)
+    held.press("Enter")
+    page.get_by_test_id("trace").get_by_text(TOLD).first.wait_for()
+
+
+def open_a_finding(page: Page) -> None:
+    """Proof, with what is said of the first finding."""
+    page.locator("[data-testid^='finding-']").first.click()
+    page.get_by_test_id("finding-view").wait_for()
+
+
+def render_a_stretch(page: Page) -> None:
+    """Hear, with a stretch that has been rendered and the volts of two jacks in it."""
+    field = page.get_by_role("combobox", name="Look at a jack")
+    for jack in JACKS:
+        field.fill(jack)
+        field.press("Enter")
+    page.get_by_label("Section").select_option(label=SECTION)
+    page.get_by_label("How long").fill("20")
+    page.get_by_test_id("render-start").click()
+    page.get_by_test_id(f"scope-{JACKS[-1]}").wait_for(timeout=RENDER_MS)
+    page.locator(OUTLINE).first.wait_for(timeout=RENDER_MS)
+    for jack in JACKS:
+        page.locator(f"[data-testid='scope-{jack}']").get_by_text(HAS_SPECTRUM).wait_for(
+            timeout=RENDER_MS
+        )
+    page.mouse.move(0, 0)
+
+
+SHOWN = {"wiring": follow_a_fader, "proof": open_a_finding, "hear": render_a_stretch}
+"""What is done in a place before its picture is taken."""
 
 
 def take(browser: Browser, app: App, wanted: list[str]) -> list[Path]:
@@ -76,6 +125,9 @@ def take(browser: Browser, app: App, wanted: list[str]) -> list[Path]:
                     page.evaluate("place => { location.hash = `#/${place}` }", place)
                     page.wait_for_load_state("networkidle")
                     page.evaluate(IS_AT_REST)
+                    if place in SHOWN:
+                        SHOWN[place](page)
+                        page.evaluate(IS_AT_REST)
                     path = PICTURES / f"{place}-{size_name}-{sheet}.png"
                     path.write_bytes(small(page.screenshot()))
                     taken.append(path)
