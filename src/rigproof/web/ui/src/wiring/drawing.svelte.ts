@@ -9,6 +9,7 @@ import { layoutEngine } from "./elk";
 import { tracedOn, type Traced } from "./hops";
 import { keepGroups, outOfGroup, type Spots } from "./place";
 import { keepSame, pictureOf, type Picture } from "./picture";
+import type { Points } from "./route";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
 import { recall, remember } from "./stay";
 import { traced } from "./trace.svelte";
@@ -30,6 +31,7 @@ class Drawing {
 
   private groups: DrawnGroup[] = [];
   private spots: Spots | null = null;
+  private ways = new Map<string, Points>();
   private project = "";
   private wish = 0;
 
@@ -98,6 +100,7 @@ class Drawing {
       this.groups = stay?.groups ?? [];
       this.spots = stay?.spots ?? null;
       this.folded = stay?.folded ?? new Set();
+      this.ways = stay?.ways ?? new Map();
     }
     if (this.spots === null) await this.arrange(diagram);
     else this.show(diagram);
@@ -117,6 +120,7 @@ class Drawing {
     }
     this.groups = groups;
     this.spots = spots;
+    this.ways = new Map();
     this.picture = null;
     this.isArranging = false;
     this.show(diagram);
@@ -126,22 +130,25 @@ class Drawing {
     this.groups = keepGroups(diagram.groups, this.groups);
     const names = new Set(this.groups.map((group) => group.name));
     this.folded = new Set([...this.folded].filter((name) => names.has(name)));
-    const ways = new Map(
-      [...(this.picture?.wires ?? [])].map(([key, drawn]) => [key, drawn.way] as const),
-    );
     const { picture, spots } = pictureOf({
       diagram,
       groups: this.groups,
       folded: this.folded,
       spots: this.spots ?? new Map(),
-      ways,
+      ways: this.ways,
     });
     this.spots = spots;
+    this.ways = new Map([...picture.wires].map(([key, drawn]) => [key, drawn.way]));
     this.diagram = diagram;
     this.picture = keepSame(this.picture, picture);
     this.astray = outOfGroup(diagram.groups, this.groups);
     if (this.project !== "") {
-      remember(this.project, { groups: this.groups, spots, folded: new Set(this.folded) });
+      remember(this.project, {
+        groups: this.groups,
+        spots,
+        folded: new Set(this.folded),
+        ways: this.ways,
+      });
     }
   }
 

@@ -80,6 +80,19 @@ describe("routeAll", () => {
   });
 });
 
+describe("a way that was kept", () => {
+  const one = wish("a", right(0, 5), left(20, 5));
+  const start = { x: 0, y: 5 * G };
+  const end = { x: 20 * G, y: 5 * G };
+  it.each([
+    ["leads off the sheet", [start, { x: 0, y: 1e9 }, { x: 20 * G, y: 1e9 }, end]],
+    ["is not square-cornered", [start, { x: 9 * G, y: 7 * G }, end]],
+    ["ends elsewhere", [start, { x: 19 * G, y: 5 * G }]],
+  ])("is found anew where it %s", (_, way) => {
+    expect(routeAll({ boxes: [] }, [one], new Map([["a", way]])).get("a")).toEqual([start, end]);
+  });
+});
+
 describe("straightWay", () => {
   it("is square-cornered whichever way the ends face", () => {
     for (const [a, b] of [

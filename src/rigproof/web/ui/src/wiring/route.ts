@@ -217,8 +217,25 @@ class Maze {
     });
   }
 
+  /** Whether a way is square-cornered and on the sheet: the sheet may have been larger when it was found. */
+  private isWithin(points: Points): boolean {
+    return points.every(({ x, y }, index) => {
+      const column = x / GRID - this.left;
+      const row = y / GRID - this.top;
+      const before = points[index - 1];
+      return (
+        column >= 0 &&
+        column < this.columns &&
+        row >= 0 &&
+        row < this.rows &&
+        (before === undefined || before.x === x || before.y === y)
+      );
+    });
+  }
+
   /** Whether no block stands on a way, but for its own at the ends. */
   isFree(points: Points): boolean {
+    if (!this.isWithin(points)) return false;
     let count = 0;
     let total = 0;
     this.walk(points, () => (total += 1));
@@ -237,22 +254,27 @@ class Maze {
       this.cell(end.x + (end.side === "right" ? STUB : -STUB) * GRID, end.y);
     const start = stub(wish.from);
     const goal = stub(wish.to);
-    const goalRow = Math.floor(goal / columns);
     const goalColumn = goal % columns;
-    const ahead = (cell: number): number =>
-      STEP *
-      (Math.abs(Math.floor(cell / columns) - goalRow) + Math.abs((cell % columns) - goalColumn));
+    const goalRow = (goal - goalColumn) / columns;
+    // No way is cheaper than this: its length and the corners that it takes at least to come in from the side.
+    const ahead = (column: number, row: number, isDown: boolean): number =>
+      STEP * (Math.abs(column - goalColumn) + Math.abs(row - goalRow)) +
+      (isDown ? BEND : row === goalRow ? 0 : 2 * BEND);
     this.turn += 1;
     const { turn, cost, seen, cameFrom, blocked, shy, across, down } = this;
+    const cells = blocked.length;
     const buckets: number[][] = [];
-    const push = (state: number, spent: number, from: number): void => {
+    const push = (state: number, spent: number, from: number, least: number): void => {
       if (seen[state] === turn && (cost[state] as number) <= spent) return;
       seen[state] = turn;
       cost[state] = spent;
       cameFrom[state] = from;
-      (buckets[spent + ahead(state >> 1)] ??= []).push(state);
+      const bucket = buckets[spent + least];
+      if (bucket) bucket.push(state);
+      else buckets[spent + least] = [state];
     };
-    push(2 * start, 0, -1);
+    const startColumn = start % columns;
+    push(2 * start, 0, -1, ahead(startColumn, (start - startColumn) / columns, false));
     let best = -1;
     for (let f = 0; f < buckets.length && best < 0; f += 1) {
       const bucket = buckets[f];
@@ -261,39 +283,41 @@ class Maze {
       for (let i = 0; i < bucket.length; i += 1) {
         const state = bucket[i] as number;
         const cell = state >> 1;
+        const wasDown = (state & 1) === 1;
         const spent = cost[state] as number;
-        if (spent + ahead(cell) !== f) continue; // a cheaper way has been found since
+        const column = cell % columns;
+        const row = (cell - column) / columns;
+        if (spent + ahead(column, row, wasDown) !== f) continue; // a cheaper way has been found since
+        const before = cameFrom[state] as number;
         if (cell === goal) {
-          if ((state & 1) === 0) {
+          if (!wasDown) {
             best = state;
             break;
           }
-          push(2 * cell, spent + BEND, cameFrom[state] as number);
+          push(2 * cell, spent + BEND, before, 0);
           continue;
         }
-        const column = cell % columns;
         for (let way = 0; way < 4; way += 1) {
           const isDown = way >= 2;
-          if (way === 0 && column === 0) continue;
-          if (way === 1 && column === columns - 1) continue;
-          const next = cell + (isDown ? columns : 1) * (way % 2 === 0 ? -1 : 1);
-          if (next < 0 || next >= blocked.length) continue;
-          const before = cameFrom[state] as number;
-          if (before >= 0 && before >> 1 === next) continue;
+          const by = (way & 1) === 0 ? -1 : 1;
+          const nextColumn = isDown ? column : column + by;
+          if (nextColumn < 0 || nextColumn === columns) continue;
+          const next = isDown ? cell + by * columns : cell + by;
+          if (next < 0 || next >= cells || before >> 1 === next) continue;
           let price = spent + STEP;
-          const isTurn = isDown !== ((state & 1) === 1);
-          if (isTurn) {
+          if (isDown !== wasDown) {
             price += BEND;
             const there = isDown ? down[cell] : across[cell];
             if (there !== 0 && there !== net) price += OVERLAP;
           }
           if (blocked[next] && next !== goal) price += BLOCKED;
           if (shy[next]) price += SHY;
-          const along = (isDown ? down : across)[next];
-          const athwart = (isDown ? across : down)[next];
+          const along = isDown ? down[next] : across[next];
+          const athwart = isDown ? across[next] : down[next];
           if (along !== 0 && along !== net) price += OVERLAP;
           if (athwart !== 0 && athwart !== net) price += CROSSING;
-          push(2 * next + (isDown ? 1 : 0), price, state);
+          const least = ahead(nextColumn, isDown ? row + by : row, isDown);
+          push(2 * next + (isDown ? 1 : 0), price, state, least);
         }
       }
     }

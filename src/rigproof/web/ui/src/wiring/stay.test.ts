@@ -9,7 +9,16 @@ describe("stay", () => {
   beforeEach(() => localStorage.clear());
 
   it("gives back what was kept", () => {
-    const stay = { groups: diagram.groups, spots, folded: new Set(["voice-1"]) };
+    const ways = new Map([
+      [
+        "a.b>c.d",
+        [
+          { x: 0, y: 12 },
+          { x: 24, y: 12 },
+        ],
+      ],
+    ]);
+    const stay = { groups: diagram.groups, spots, folded: new Set(["voice-1"]), ways };
     remember("harbour", stay);
     expect(recall("harbour", diagram)).toEqual(stay);
     expect(recall("another", diagram)).toBe(null);
@@ -17,7 +26,7 @@ describe("stay", () => {
 
   it("begins anew where most modules are others", () => {
     const few = new Map([...spots].slice(0, 3));
-    remember("harbour", { groups: diagram.groups, spots: few, folded: new Set() });
+    remember("harbour", { groups: diagram.groups, spots: few, folded: new Set(), ways: new Map() });
     expect(recall("harbour", diagram)).toBe(null);
   });
 
@@ -25,8 +34,10 @@ describe("stay", () => {
     "{",
     "null",
     '{"version":0}',
-    '{"version":1,"groups":[],"spots":[["clock",{"x":null,"y":0}]],"folded":[]}',
-    '{"version":1,"groups":7,"spots":[],"folded":[]}',
+    '{"version":2,"groups":[],"spots":[["clock",{"x":null,"y":0}]],"folded":[],"ways":[]}',
+    '{"version":2,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[],"ways":[["a",[{"x":1}]]]}',
+    '{"version":2,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[]}',
+    '{"version":2,"groups":7,"spots":[],"folded":[],"ways":[]}',
   ])("trusts nothing that is not whole: %s", (text) => {
     localStorage.setItem("rigproof-wiring:harbour", text);
     expect(recall("harbour", diagram)).toBe(null);

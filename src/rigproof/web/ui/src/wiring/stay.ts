@@ -1,22 +1,31 @@
 /** Where the blocks of a project stood last, kept in this browser so that the drawing is the one that is known. */
 import type { Diagram, DrawnGroup } from "../shared/types";
 import type { Spot, Spots } from "./place";
+import type { Points } from "./route";
 
 export interface Stay {
   groups: DrawnGroup[];
   spots: Spots;
   folded: Set<string>;
+  /** The ways of the wires, so that they need not be found again. */
+  ways: Map<string, Points>;
 }
 
-const VERSION = 1;
+const VERSION = 2;
 /** Of all modules so many must have stood somewhere, else the drawing is begun anew. */
 const ENOUGH = 0.6;
 
 const keyOf = (project: string): string => `rigproof-wiring:${project}`;
 
 export function remember(project: string, stay: Stay): void {
-  const { groups, spots, folded } = stay;
-  const text = JSON.stringify({ version: VERSION, groups, spots: [...spots], folded: [...folded] });
+  const { groups, spots, folded, ways } = stay;
+  const text = JSON.stringify({
+    version: VERSION,
+    groups,
+    spots: [...spots],
+    folded: [...folded],
+    ways: [...ways],
+  });
   try {
     localStorage.setItem(keyOf(project), text);
   } catch {
@@ -43,12 +52,16 @@ function read(text: string | null): Stay {
     groups: DrawnGroup[];
     spots: [string, Spot][];
     folded: string[];
+    ways: [string, Spot[]][];
   } | null;
   if (raw?.version !== VERSION) throw new Error("another version");
   const spots = new Map(raw.spots);
+  const ways = new Map(raw.ways);
   const isWhole =
-    [...spots.values()].every(({ x, y }) => Number.isFinite(x) && Number.isFinite(y)) &&
+    [...spots.values(), ...[...ways.values()].flat()].every(
+      ({ x, y }) => Number.isFinite(x) && Number.isFinite(y),
+    ) &&
     raw.groups.every((group) => typeof group.name === "string" && Array.isArray(group.modules));
   if (!isWhole) throw new Error("not whole");
-  return { groups: raw.groups, spots, folded: new Set(raw.folded) };
+  return { groups: raw.groups, spots, folded: new Set(raw.folded), ways };
 }
