@@ -13,6 +13,7 @@ from rigproof.cli.app import run
 from rigproof.cli.loading import open_project
 from rigproof.cli.screen import BAD_INPUT, FINE, STOPPED
 from rigproof.engine.render import Player
+from rigproof.files import audio_out
 from tests.cli.conftest import Call
 from tests.cli.rigs import PATCH, write_rig
 
@@ -137,6 +138,19 @@ def test_what_cannot_be_is_refused_before_anything_is_rendered(
     assert answer.code == BAD_INPUT
     assert told in answer.err
     assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_what_no_wav_file_holds_is_refused_before_anything_is_rendered(
+    call: Call, bench: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half an hour rendered and thrown away would be a poor way to say so."""
+    monkeypatch.setattr(audio_out, "WAV_LIMIT_BYTES", 1000)
+    monkeypatch.setattr(Player, "chunks", None)  # nothing gets that far
+    answer = call("render", bench, "--seconds", "0.1", "--out", tmp_path / "x.wav")
+    assert answer.code == BAD_INPUT
+    assert "too long for a WAV file" in answer.err
+    assert ".flac" in answer.err
+    assert not list(tmp_path.glob("*x.wav*"))
 
 
 def test_nothing_to_hear_is_said(call: Call, tmp_path: Path) -> None:

@@ -181,6 +181,8 @@ def render_to_file(
             )
             for path, channels in ((out, len(mix)), *((s.path, len(s.rows)) for s in wanted))
         ]
+        for writer in writers:  # rather told now than when an hour has been rendered
+            writer.require_room(round(stretch.seconds * rate_hz))
         done_s = 0.0
         for chunk in player.chunks(stretch.seconds):
             heard = chunk[: len(mix)]

@@ -106,6 +106,16 @@ class SoundWriter:
             raise told from None
         return self
 
+    def require_room(self, frames: int) -> None:
+        """Raise `FileError` when so many frames in all are more than a WAV file holds."""
+        size_bytes = frames * self.channels * BYTES[self.depth]
+        if self.sort == "WAV" and size_bytes > WAV_LIMIT_BYTES:
+            raise FileError(
+                self.where,
+                "the sound is too long for a WAV file",
+                expected="at most 4 GB, or a name that ends in .flac",
+            )
+
     def write(self, sound: Any) -> None:
         """Write float64[frames, channels], full scale 1.0.
 
@@ -116,13 +126,7 @@ class SoundWriter:
         if not np.isfinite(sound).all():
             raise FileError(self.where, "the sound holds values that are no numbers")
         self.frames += len(sound)
-        size_bytes = self.frames * self.channels * BYTES[self.depth]
-        if self.sort == "WAV" and size_bytes > WAV_LIMIT_BYTES:
-            raise FileError(
-                self.where,
-                "the sound is too long for a WAV file",
-                expected="at most 4 GB, or a name that ends in .flac",
-            )
+        self.require_room(self.frames)
         size = np.abs(sound)
         if size.size:
             self.peak = max(self.peak, float(size.max()))
