@@ -132,7 +132,8 @@ def test_on_paper(call: Call, lanterns: Path) -> None:
     assert "▶ made  same-cable-twice at env.env-1 to vcas.cv-1\n" in out
     assert '  -  { from = "env.env-1", to = "vcas.cv-1", cm = 45 },\n' in out
     assert "· not made  echo-never-fades at echo.echo\n  set echo.feedback to 0.95\n" in out
-    assert "2 changes made; 1 more can be made by name: rigproof check --apply NAME\n" in out
+    says = f"rigproof check {lanterns} --apply NAME"
+    assert f"2 changes made; 1 more can be made by name: {says}\n" in out
     assert out.index("changes made") < out.index("Two lanterns · lanterns")
 
 

@@ -15,7 +15,7 @@ from rigproof.checks import CHECKS, Bench, Finding, run_checks
 from rigproof.checks.mend import mend, named
 from rigproof.cli.loading import Texts
 from rigproof.cli.problems import UsageError, unknown
-from rigproof.cli.screen import ACCENT, command_name, plural, safe_text
+from rigproof.cli.screen import ACCENT, command_name, plural, safe_text, typed
 from rigproof.errors import RigError
 from rigproof.files.apply_edits import ProjectEdits
 from rigproof.files.load import Loaded
@@ -194,17 +194,19 @@ def changes_data(changes: Changes | None) -> list[dict[str, Any]] | None:
     ]
 
 
-def show_changes(console: Console, changes: Changes) -> None:
-    """Print the changes line by line, those that are made first."""
+def show_changes(console: Console, changes: Changes, project: Path | None = None) -> None:
+    """Print the changes line by line, those that are made first; `project` is where the performer said it is."""
+    from rich.padding import Padding
     from rich.text import Text
 
     for change in changes.each:
         sign, word = ("▶", "made") if change.is_made else ("·", "not made")
         title = f"{change.finding} at {safe_text(change.at)}"
         console.print(Text.assemble((f"{sign} {word}  ", "bold"), (title, ACCENT)), soft_wrap=True)
-        console.print(Text(f"  {safe_text(change.words)}"))
+        console.print(Padding.indent(Text(safe_text(change.words)), 2))
         if change.refused:
-            console.print(Text(f"  the files cannot take it: {safe_text(change.refused)}"))
+            refusal = Text(f"the files cannot take it: {safe_text(change.refused)}")
+            console.print(Padding.indent(refusal, 2))
         for diff in change.diffs.values():
             for line in diff.splitlines():
                 style = "bold" if line[:1] in "+-" else "dim"
@@ -214,8 +216,10 @@ def show_changes(console: Console, changes: Changes) -> None:
     left = len(changes.each) - len(made)
     parts = [plural(len(made), "change") + " made"] if made else ["nothing is changed"]
     if left:
-        parts.append(f"{left} more can be made by name: {command_name()} check --apply NAME")
-    console.print(Text("; ".join(parts) if changes.each else "there is nothing to mend", "bold"))
+        there = "" if project is None else f" {typed(project)}"
+        parts.append(f"{left} more can be made by name: {command_name()} check{there} --apply NAME")
+    told = "; ".join(parts) if changes.each else "there is nothing to mend"
+    console.print(Text(told, "bold"), soft_wrap=True)
     if made:
         console.print(Text("The files say so now; the rig does when your hands have done it."))
     for caution in dict.fromkeys(CHECKS[c.finding].caution for c in made):

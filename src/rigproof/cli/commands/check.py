@@ -99,7 +99,7 @@ def check(
     return finish(
         "check",
         {**proof_data(proof), "changes": _changes_data(changes)},
-        lambda console: _show(console, proof, changes),
+        lambda console: _show(console, proof, changes, path),
         is_json=as_json,
         code=proof.code,
     )
@@ -164,11 +164,11 @@ def _changes_data(changes: Changes | None) -> list[dict[str, Any]] | None:
     return changes_data(changes)
 
 
-def _show(console: Console, proof: Proof, changes: Changes | None) -> None:
+def _show(console: Console, proof: Proof, changes: Changes | None, path: Path | None) -> None:
     if changes is not None:
         from rigproof.cli.changes import show_changes
 
-        show_changes(console, changes)
+        show_changes(console, changes, path)
     show_proof(console, proof)
 
 
