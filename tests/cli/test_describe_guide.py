@@ -69,5 +69,5 @@ def test_the_library_page_tells_of_every_sheet() -> None:
     for name, sheet in library_sheets().items():
         part = page.split(f"### {name}\n")[1].split("\n### ")[0]
         assert sheet.summary in part
-        for thing in (*sheet.jacks, *sheet.controls):
+        for thing in (*sheet.jacks, *sheet.controls, *sheet.slots):
             assert f"`{thing}`" in part

@@ -1,10 +1,20 @@
-"""The page of the docs that lists the library: every sheet with its size, current, jacks and controls."""
+"""The page of the docs that lists the library: every sheet with its size, current, jacks, controls and slots."""
 
 from __future__ import annotations
 
 from rigproof.checks.base import plural
 from rigproof.files.load_sheet import library_sheets
-from rigproof.model.sheet import Control, ControlShape, Housing, Jack, Sheet, Signal, Way
+from rigproof.model.sheet import (
+    Control,
+    ControlShape,
+    Housing,
+    Jack,
+    Sheet,
+    Signal,
+    Slot,
+    SlotTakes,
+    Way,
+)
 from rigproof.units import format_quantity
 
 INTRODUCTION = """\
@@ -12,6 +22,9 @@ INTRODUCTION = """\
 
 Sheets that come along. Their figures are typical of such a module and no maker's: put your maker's into
 [a sheet of your own](describe-your-module.md). `rigproof new-sheet NAME --like SHEET` begins from one of them.
+
+A *slot* is filled by the patch: a rhythm or notes under `[rhythm]`, sound files under `[samples]`, a controller number
+in a `[[map]]`, as in [files](files.md).
 
 !!! warning
     Width, depth and current decide what fits and what a supply bears. Before you buy or mount anything, take them from
@@ -61,7 +74,19 @@ def sheet_part(sheet: Sheet) -> str:
     for title, controls in (("Controls", panel), ("Menus", menus)):
         if controls:
             lines.append(f"{title}\n:   {', '.join(map(control_text, controls))}\n")
+    if sheet.slots:
+        told = ", ".join(slot_text(sheet, slot) for slot in sheet.slots.values())
+        lines.append(f"Slots\n:   {told}\n")
     return "\n".join(lines)
+
+
+def slot_text(sheet: Sheet, slot: Slot) -> str:
+    """Return a slot in a few words: what a patch puts there, and the kind that says what may be written."""
+    first = sheet.sections[slot.sections[0]]
+    if slot.takes is not SlotTakes.CC:
+        return f"`{slot.id}` ({slot.takes.value}, [{first.kind}](kinds.md#{first.kind}))"
+    number = first.values.get("number")
+    return f"`{slot.id}` (CC)" if number is None else f"`{slot.id}` (CC {number} unless mapped)"
 
 
 def size_text(sheet: Sheet) -> str:
