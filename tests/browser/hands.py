@@ -87,6 +87,13 @@ def type_into(field: Locator, text: str) -> None:
     field.page.keyboard.type(text)
 
 
+def pick(page: Page, name: str) -> None:
+    """Type a name into the field that has the keys, and take it from the list that opens."""
+    page.keyboard.type(name)
+    page.get_by_role("option", selected=True).filter(has_text=name).wait_for()
+    page.keyboard.press("Enter")
+
+
 def save_as_an_editor(path: Path, text: str) -> None:
     """Write a file beside it and put it in its place, as most editors save."""
     beside = path.with_name(f".{path.name}.swp")

@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import OpenApp, OpenPage
 from tests.browser.driving import App, accessibility_faults, enter, go
-from tests.browser.hands import click, here, save_as_an_editor
+from tests.browser.hands import click, here, pick, save_as_an_editor
 
 PLACES = ("Kit", "Wiring", "Proof", "Hear")
 HALF = (640, 400)
@@ -25,9 +25,7 @@ FIRST_SOUND_MS = 90_000
 def find(page: Page, name: str) -> None:
     """Choose a module, a jack or a cable by typing its name."""
     click(page.get_by_test_id("diagram-find"))
-    page.keyboard.type(name)
-    expect(page.get_by_role("option", selected=True)).to_be_visible()
-    page.keyboard.press("Enter")
+    pick(page, name)
 
 
 def states(page: Page) -> Iterator[str]:
@@ -106,8 +104,7 @@ def heard(page: Page) -> Iterator[str]:
     page.keyboard.press("Control+a")
     page.keyboard.type("1")
     click(page.get_by_role("combobox", name="Look at a jack"))
-    page.keyboard.type("bass.saw")
-    page.keyboard.press("Enter")
+    pick(page, "bass.saw")
     click(page.get_by_test_id("render-start"))
     scope = page.get_by_test_id("scope-bass.saw")
     expect(scope).to_contain_text("Seen within", timeout=FIRST_SOUND_MS)

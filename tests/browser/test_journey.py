@@ -16,6 +16,7 @@ from tests.browser.hands import (
     files_in,
     has_focus,
     here,
+    pick,
     press,
     type_into,
     walk_to,
@@ -182,8 +183,7 @@ def test_by_mouse_from_an_empty_folder_to_a_sound_and_back(
     page.keyboard.press("Control+a")
     page.keyboard.type("3")
     click(page.get_by_role("combobox", name="Look at a jack"))
-    page.keyboard.type("quad-vca.out-1")
-    page.keyboard.press("Enter")
+    pick(page, "quad-vca.out-1")
     click(page.get_by_test_id("render-start"))
     page.get_by_role("progressbar").first.wait_for()
     heard(page)
@@ -289,8 +289,8 @@ def test_by_keys_alone_from_an_empty_folder_to_a_sound_and_back(
     # Three seconds are rendered, played and looked at.
     keys.press("Alt+4")
     type_into(page.get_by_role("textbox", name="How long"), "3")
-    type_into(page.get_by_role("combobox", name="Look at a jack"), "quad-vca.out-1")
-    keys.press("Enter")
+    walk_to(page.get_by_role("combobox", name="Look at a jack"))
+    pick(page, "quad-vca.out-1")
     press(page.get_by_test_id("render-start"))
     heard(page)
     press(page.get_by_test_id("play"))

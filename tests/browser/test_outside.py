@@ -115,6 +115,13 @@ def test_a_broken_file_is_told_with_its_line_and_mended_it_is_gone(page: Page, p
         expect(troubles).to_contain_text(told)
         expect(page.get_by_role("main")).to_contain_text("Nothing is proved")
         expect(page.get_by_test_id("project-name")).not_to_be_empty()
+        if after.startswith(
+            "tempo_bpm"
+        ):  # the rig still loads, so it is still there to be looked at
+            go(page, "Kit")
+            expect(page.get_by_test_id("module-clock")).to_be_visible()
+            expect(troubles).to_be_visible()
+            go(page, "Proof")
 
         save_as_an_editor(patch, text)
         expect(troubles).to_have_count(0)
