@@ -72,6 +72,8 @@ ARM = (
 }"""
 )
 """From a click on the trigger: until something new is shown, and until what the path answers is in."""
+IN_TIME = """(patience) => Promise.race([measured, new Promise((_, refuse) => setTimeout(
+  () => refuse(new Error("what was clicked led to nothing")), patience))])"""
 COUNT_FRAMES = """() => {
   const times = [];
   let counting = true;
@@ -138,7 +140,7 @@ def followed_after_ms(
     """Click the trigger; return when what it leads to is shown, and when the readings are back. [ms]"""
     page.evaluate(ARM, [trigger, shown, path])
     page.locator(trigger).click()
-    seen, back = page.evaluate("measured")
+    seen, back = page.evaluate(IN_TIME, PATIENCE_MS)
     return seen, back
 
 
