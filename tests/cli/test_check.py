@@ -379,3 +379,33 @@ def test_what_is_declined_is_suppressed(call: Call, tmp_path: Path) -> None:
 def test_two_answers_in_one_are_refused(call: Call, bench: Path) -> None:
     assert call("check", str(bench), "--sarif", "-", "--json").code == BAD_INPUT
     assert call("check", str(bench), "--sarif", "nowhere/there.sarif").code == BAD_INPUT
+
+
+def test_what_lies_in_a_library_sheet_is_told_of_the_projects_own_lines(
+    call: Call, tmp_path: Path
+) -> None:
+    """Nobody can open or change the library's beside the project: the cable at the jack, else the module."""
+    (tmp_path / "rig.toml").write_text(
+        "format = 1\n"
+        'name = "Two boxes"\n'
+        "case = { rows = [{ hp = 60, depth_mm = 60 }] }\n"
+        "supply = { rails_ma = { '+12V' = 900, '-12V' = 900, '+5V' = 900 } }\n"
+        "[[module]]\n"
+        'id = "clock"\nsheet = "clock-6"\nrow = 1\nhp = 0\n'
+        "[[module]]\n"
+        'id = "echo"\nsheet = "stereo-echo"\nrow = 1\nhp = 8\n',
+        "utf-8",
+    )
+    (tmp_path / "two.patch.toml").write_text(
+        "format = 1\n"
+        "cables = [\n"
+        '  { from = "clock.quarter", to = "echo.clock" },\n'
+        "]\n"
+        'settings = { "echo.feedback" = 1.05 }\n',
+        "utf-8",
+    )
+    answer = call("check", tmp_path, "--json")
+    places = {f["finding"]: (f["file"], f["line"]) for f in answer.data["findings"]}
+    assert places["clock-rate-unexpected"] == ("two.patch.toml", 3)
+    assert places["echo-never-fades"] == ("rig.toml", 10)
+    assert places["needed-input-open"] == ("rig.toml", 10)

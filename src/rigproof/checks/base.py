@@ -18,12 +18,16 @@ from rigproof.errors import NOWHERE, Where
 from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.model.edits import Edit
 from rigproof.model.project import Project
+from rigproof.model.rig import Mounted, Outside
 from rigproof.model.sheet import Jack, Sheet
 from rigproof.net.flatten import flatten
 from rigproof.net.graph import Contact, Net, NetSection, Node
 from rigproof.readings.heard import Heard
 from rigproof.readings.messages import Message, is_sender, message_of
 from rigproof.readings.proof import Readings, read
+
+LIBRARY = "library/"
+"""How the file of a library sheet begins."""
 
 
 class Severity(StrEnum):
@@ -130,6 +134,27 @@ class Bench:
         if place in self.net.by_name:
             return self.net.section(place).where
         return NOWHERE
+
+    def line_of_ones_own(self, place: str, where: Where) -> Where:
+        """Return `where`, or where that is in a library sheet the line of the project that leads there.
+
+        That is the first cable at the jack, else the module's own lines: nobody can change the library's, nor open
+        them beside the project.
+        """
+        if not where.file.startswith(LIBRARY):
+            return where
+        jack = place.partition(":")[0]
+        if jack in self.cables_at:
+            return self.project.patch.cables[self.cables_at[jack][0]].where
+        module = jack.partition(".")[0]
+        return self._things.get(module, where)
+
+    @cached_property
+    def _things(self) -> Mapping[str, Where]:
+        """The lines that put every module, controller, interface and program into the rig."""
+        rig = self.net.project.rig
+        things: tuple[Mounted | Outside, ...] = (*rig.modules, *rig.outside, *rig.programs)
+        return {thing.id: thing.where for thing in things}
 
     def node(self, contact: Contact) -> Node | None:
         """Return the node of a contact; None for MIDI and links."""

@@ -14,8 +14,9 @@ def run_all(bench: Bench, checks: Iterable[Check]) -> list[Finding]:
     """Return the findings of the checks: worst first, then in the order of the checks, then by place.
 
     Of two findings with the same check and place the first stays. A finding that the patch declines stays in the list,
-    with the reason in `declined`. A fix on a rig with feedback is tried before it is offered, and left out when it does
-    not hold: what a loop settles to cannot be worked out at one place.
+    with the reason in `declined`. What lies in a library sheet is told of the project's own lines. A fix on a rig with
+    feedback is tried before it is offered, and left out when it does not hold: what a loop settles to cannot be worked
+    out at one place.
     """
     has_loop = any(part.is_loop for part in bench.net.components)
     reasons = {(d.finding, d.at): d.reason for d in bench.project.patch.declined}
@@ -33,6 +34,7 @@ def run_all(bench: Bench, checks: Iterable[Check]) -> list[Finding]:
                     severity=check.severity,
                     declined=reasons.get(key),
                     fix=finding.fix if keeps_fix else None,
+                    where=bench.line_of_ones_own(finding.at, finding.where),
                 )
     return sorted(
         found.values(), key=lambda f: (f.severity.rank, order[f.check], natural_key(f.at))
