@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from rigproof.model.edits import Replug, SetControl
+from rigproof.kinds.pulses_to_midi_clock import CHOICES
+from rigproof.model.edits import Replug, SetControl, apply_edits
+from rigproof.model.project import Project
+from rigproof.model.sheet import Control, Jack, Plug, Signal, Way
+from tests.checks import rigs
 from tests.checks.ask import findings, only
 from tests.checks.cases import clocked, echoing, patterns, pulsed
 
@@ -37,6 +41,39 @@ def test_a_rate_that_no_whole_number_gives_has_no_fix() -> None:
 @pytest.mark.parametrize(("rate", "ppqn"), [((12, 3), 4), ((24, 1), 24), ((1, 1), 1)])
 def test_equal_fractions_are_equal(rate: tuple[int, int], ppqn: int) -> None:
     assert not findings("clock-rate-unexpected", clocked(rate, ppqn=ppqn))
+
+
+def to_midi(rate: int, ppqn: str) -> Project:
+    """A clock into a box that makes MIDI clock of it; its menu says how many pulses make a quarter note."""
+    menu = Control("ppqn", hi=8.0, default=3.0, choices=CHOICES, sets=("clock.ppqn",))
+    box = rigs.sheet(
+        "box",
+        [
+            rigs.jack_in("clock", "clock.clock", signal=Signal.CLOCK),
+            Jack("out", Way.OUT, Signal.MIDI, lanes={"tip": ("clock.out",)}, plug=Plug.MIDI_A),
+        ],
+        {"clock": ("pulses-to-midi-clock", {})},
+        controls=[menu],
+    )
+    return rigs.project(
+        {"time": rigs.clock((rate, 1)), "box": box},
+        [("time.out-1", "box.clock")],
+        settings={"box.ppqn": ppqn},
+    )
+
+
+@pytest.mark.parametrize("ppqn", CHOICES)
+def test_a_menu_means_what_is_written_on_it(ppqn: str) -> None:
+    """And not its place in the menu: the 4 is the fourth of them, counted from 0 the third."""
+    assert not findings("clock-rate-unexpected", to_midi(int(ppqn), ppqn))
+
+
+def test_a_menu_is_set_to_what_the_clock_gives() -> None:
+    found = only("clock-rate-unexpected", to_midi(24, "4"))
+    assert found.evidence == {"found_ppqn": 24.0, "expected_ppqn": 4.0, "tempo_ratio": 6.0}
+    assert found.fix is not None
+    assert found.fix.edits == (SetControl("box.ppqn", "24"),)
+    assert not findings("clock-rate-unexpected", apply_edits(to_midi(24, "4"), found.fix.edits))
 
 
 def test_a_pulse_of_1_9_ms_where_2_are_needed() -> None:

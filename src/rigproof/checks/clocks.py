@@ -48,10 +48,24 @@ def steady_inputs(bench: Bench) -> Iterator[tuple[Contact, Fraction, Fraction]]:
 def expected_ppqn(bench: Bench, contact: Contact) -> Fraction | None:
     """Return the pulses a quarter note that a jack expects: as its section is set, else as its sheet says."""
     for section in bench.readers(contact.row):
-        value = section.setting.values.get(PPQN)
-        if section.module == contact.module and value is not None and value > 0.0:
-            return Fraction(value).limit_denominator(96)
+        told = told_ppqn(section)
+        if section.module == contact.module and told is not None:
+            return told
     return contact.jack.ppqn
+
+
+def told_ppqn(section: NetSection) -> Fraction | None:
+    """Return the pulses a quarter note that a section is set to; None where it has nothing to be told by.
+
+    A choice counts by what is written on it, not by its place in the menu.
+    """
+    value = section.setting.values.get(PPQN)
+    choices = next((p.choices for p in section.kind.params if p.name == PPQN), ())
+    if value is None:
+        return None
+    if choices:
+        return Fraction(choices[round(value)])
+    return Fraction(value).limit_denominator(96) if value > 0.0 else None
 
 
 def _rate_fix(bench: Bench, contact: Contact, wanted: Fraction) -> Fix | None:
@@ -97,6 +111,8 @@ def _receiver_set(bench: Bench, contact: Contact, found: Fraction | None) -> Fix
         return None
     for section in bench.readers(contact.row):
         for name, _, control in controls_for(bench, section, (PPQN,)):
+            if str(found) in control.choices:
+                return fix_of(SetControl(name, str(found)))
             if not control.choices and control.lo <= float(found) <= control.hi:
                 return fix_of(SetControl(name, float(found)))
     return None
