@@ -44,7 +44,7 @@ window.Audio = new Proxy(Audio, { construct: (made, given) => {
   return sound;
 } });
 """
-PLAYED_S = "sounds.filter((one) => one.src && !one.paused).map((one) => one.currentTime)[0] ?? -1"
+PLAYED_S = "(sounds.filter((one) => one.src && !one.paused).map((one) => one.currentTime)[0] ?? -1)"
 
 
 class Rig:
@@ -330,10 +330,10 @@ def volts(text: str) -> float:
 
 def plays(page: Page) -> None:
     """See that time goes on, in the sound itself and on the page."""
-    page.wait_for_function(f"{PLAYED_S} > 0.3")
+    page.wait_for_function(f"() => {PLAYED_S} > 0.3")
     expect(page.get_by_test_id("play-time")).not_to_contain_text("0:00.0")
     first = page.evaluate(PLAYED_S)
-    page.wait_for_function(f"{PLAYED_S} > {first + 0.2}")
+    page.wait_for_function(f"() => {PLAYED_S} > {first + 0.2}")
 
 
 def travel(page: Page, key: str, button: str) -> int:
