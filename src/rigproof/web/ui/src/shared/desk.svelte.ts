@@ -1,4 +1,5 @@
 /** What every place works with: the project as the server last told it, its proof, and the ways to change it. */
+import { tick } from "svelte";
 import { Away, Refused, api, listen } from "./api";
 import { ask as askPerformer } from "./asking.svelte";
 import { go } from "./route.svelte";
@@ -31,8 +32,10 @@ class Desk {
   /** Edits under way. */
   busy = $state(0);
 
-  private reading = false;
+  private reading: Promise<void> | null = null;
   private isStale = false;
+  private wantsSheets = false;
+  private readonly changing = new Set<Promise<boolean>>();
   private isProving = false;
   private stopListening: (() => void) | null = null;
 
@@ -63,18 +66,24 @@ class Desk {
     this.stopListening = null;
   }
 
-  /** Read the project again, and then its proof. Calls that come meanwhile are answered by one more reading. */
-  async read(sheets = true): Promise<void> {
-    if (this.reading) {
-      this.isStale = true;
-      return;
-    }
-    this.reading = true;
+  /**
+   * Read the project again, and then its proof. Calls that come meanwhile are answered by one more reading; each is
+   * over when the page shows what was so when it was called, or something newer.
+   */
+  read(sheets = true): Promise<void> {
+    this.isStale = true;
+    this.wantsSheets ||= sheets;
+    this.reading ??= this.readUntilFresh().finally(() => (this.reading = null));
+    return this.reading;
+  }
+
+  private async readUntilFresh(): Promise<void> {
     try {
-      do {
-        this.isStale = false;
-        const seen = await api.project(sheets || this.needsSheets());
-        if (Object.keys(seen.sheets ?? {}).length === 0 && this.project && !seen.empty) {
+      while (this.isStale) {
+        const sheets = this.wantsSheets || this.needsSheets();
+        this.isStale = this.wantsSheets = false;
+        const seen = await api.project(sheets);
+        if (!sheets && this.project && !seen.empty) {
           seen.sheets = this.project.sheets;
           if (this.lacksSheet(seen)) Object.assign(seen, await api.project(true));
         }
@@ -87,12 +96,16 @@ class Desk {
         this.door = "open";
         this.isThere = true;
         void this.prove();
-      } while (this.isStale);
+      }
     } catch (error) {
       this.fail(error);
-    } finally {
-      this.reading = false;
     }
+  }
+
+  /** Wait until no edit is under way and the page shows what the last one has made. */
+  async settled(): Promise<void> {
+    while (this.changing.size > 0) await Promise.allSettled(this.changing);
+    await tick();
   }
 
   private needsSheets(): boolean {
@@ -171,7 +184,13 @@ class Desk {
   }
 
   /** Do something that changes the project, and read it again. `make` answers null where nothing was changed. */
-  async change(make: () => Promise<Changed | null>, says = ""): Promise<boolean> {
+  change(make: () => Promise<Changed | null>, says = ""): Promise<boolean> {
+    const change = this.made(make, says).finally(() => this.changing.delete(change));
+    this.changing.add(change);
+    return change;
+  }
+
+  private async made(make: () => Promise<Changed | null>, says: string): Promise<boolean> {
     this.busy += 1;
     try {
       const changed = await make();

@@ -1,0 +1,101 @@
+import { afterEach, expect, it, vi } from "vitest";
+import { desk } from "./desk.svelte";
+import type { Project } from "./types";
+
+const PROJECT: Project = {
+  revision: 0,
+  folder: "bench",
+  files: [],
+  errors: [],
+  undo: null,
+  redo: null,
+  rig: null,
+  patch: null,
+  set: null,
+  insides: [],
+  sheets: {},
+  controls: {},
+};
+
+/** A server whose answers come when they are told to, so that the order of things can be chosen. */
+class SlowServer {
+  revision = 0;
+  asked: string[] = [];
+  private waiting: { path: string; answer: () => void }[] = [];
+
+  fetch = (path: string): Promise<Response> => {
+    this.asked.push(path);
+    return new Promise((resolve) => {
+      const revision = this.revision; // what was so when it was asked
+      const data = path.startsWith("/api/project")
+        ? { ...PROJECT, revision }
+        : path === "/api/edits"
+          ? { revision: (this.revision = revision + 1), words: "set it", files: ["a.patch.toml"] }
+          : { revision, findings: [], counts: {}, jacks: {} };
+      this.waiting.push({ path, answer: () => resolve(new Response(JSON.stringify(data))) });
+    });
+  };
+
+  /** Answer the oldest question with this beginning, as soon as it is asked. */
+  async answer(beginning: string): Promise<void> {
+    await vi.waitFor(() =>
+      expect(this.waiting.some((one) => one.path.startsWith(beginning))).toBe(true),
+    );
+    const at = this.waiting.findIndex((one) => one.path.startsWith(beginning));
+    this.waiting.splice(at, 1)[0]?.answer();
+  }
+}
+
+function serve(): SlowServer {
+  const server = new SlowServer();
+  vi.stubGlobal("fetch", server.fetch);
+  return server;
+}
+
+afterEach(() => {
+  vi.unstubAllGlobals();
+  desk.project = desk.proof = desk.readings = null;
+});
+
+it("an edit is over only when the page shows it, even while an older reading is under way", async () => {
+  const server = serve();
+  const first = desk.read();
+  let isOver = false;
+  const edit = desk.edit({ do: "set-control", control: "a.b", value: 1 }).then((made) => {
+    isOver = true;
+    return made;
+  });
+  await server.answer("/api/edits");
+  await server.answer("/api/project"); // the reading from before the edit
+  await vi.waitFor(() => expect(desk.project?.revision).toBe(0));
+  expect(isOver).toBe(false);
+  await server.answer("/api/project");
+  expect(await edit).toBe(true);
+  await first;
+  expect(desk.project?.revision).toBe(1);
+});
+
+it("many calls for a reading are answered by one more, with the sheets where any of them wants them", async () => {
+  const server = serve();
+  desk.project = { ...PROJECT };
+  const calls = [desk.read(false), desk.read(false), desk.read(true), desk.read(false)];
+  await server.answer("/api/project");
+  await server.answer("/api/project");
+  await Promise.all(calls);
+  const asked = server.asked.filter((path) => path.startsWith("/api/project"));
+  expect(asked).toEqual(["/api/project?sheets=no", "/api/project"]);
+});
+
+it("what waits for the edits under way goes on when the page shows them", async () => {
+  const server = serve();
+  desk.project = { ...PROJECT };
+  const edit = desk.edit({ do: "set-control", control: "a.b", value: 1 });
+  let seen = -1;
+  const waiting = desk.settled().then(() => (seen = desk.project?.revision ?? -1));
+  await server.answer("/api/edits");
+  expect(seen).toBe(-1);
+  await server.answer("/api/project");
+  await edit;
+  await waiting;
+  expect(seen).toBe(1);
+});
