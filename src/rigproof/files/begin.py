@@ -63,10 +63,9 @@ def project_files(project: Project, *, name: str) -> dict[str, bytes]:
         for row in rows:
             written.append(("case", "rows"), row)
     if rig.supply is not None:
-        for rail in list(written.get(("supply", "rails_ma"))):
-            written.remove(("supply", "rails_ma", rail))
-        for rail, ma in rig.supply.rails_ma.items():
-            written.set_value(("supply", "rails_ma", rail), _whole(ma))
+        written.set_value(
+            ("supply", "rails_ma"), {rail: _whole(ma) for rail, ma in rig.supply.rails_ma.items()}
+        )
     for module in rig.modules:
         written.add_module(
             module.id, module.sheet, row=module.row, hp=module.hp, turned=module.turned
