@@ -203,6 +203,26 @@ def test_at_200_percent_nothing_runs_over_the_side_and_nothing_is_lost(
     page.set_viewport_size({"width": 1280, "height": 800})
 
 
+def test_at_200_percent_a_project_can_be_begun(
+    open_app: OpenApp, open_page: OpenPage, tmp_path: Path
+) -> None:
+    page = open_page(size=HALF)
+    page.goto(open_app(tmp_path / "harbour").link)
+    for state in beginnings(page):
+        over, lost = page.evaluate(OUT_OF_REACH)
+        assert (over <= 0, lost) == (True, []), state
+
+
+def test_the_sheet_is_turned_by_hand_and_stays_turned(page: Page) -> None:
+    look = page.locator("html")
+    expect(look).to_have_attribute("data-sheet", "light")
+    click(page.get_by_role("button", name="Turn to the dark sheet"))
+    expect(look).to_have_attribute("data-sheet", "dark")
+    page.reload()
+    page.get_by_test_id("project-name").wait_for()
+    expect(look).to_have_attribute("data-sheet", "dark")
+
+
 def test_who_wants_no_motion_gets_none(app: App, open_page: OpenPage) -> None:
     """The window asks for reduced motion; whatever would move, in any place, is there at once."""
     page = open_page()

@@ -160,6 +160,10 @@ def test_by_mouse_from_an_empty_folder_to_a_sound_and_back(
     click(weak)
     view = page.get_by_test_id("finding-view")
     expect(view).to_contain_text("at +12V")
+    click(view.get_by_role("button", name="in Kit"))
+    expect(page.get_by_role("textbox", name="+12 V gives, in mA")).to_be_visible()
+    go(page, "Proof")
+    click(weak)
     click(page.get_by_test_id("fix-show"))
     expect(view).to_contain_text('"+12V" = 300')
     assert '"+12V" = 300' in files.rig, "shown, not done"
