@@ -554,6 +554,16 @@ def into_desk(level_v: float, *, later_v: float | None = None) -> Project:
     )
 
 
+def turned_down(level: float, *, later: float | None = None) -> Project:
+    """A voice through a mixer that stands so low, and later in the set perhaps elsewhere."""
+    return rigs.project(
+        {"voice": rigs.voice(level_v=2.0), "mix": rigs.mixer(), "desk": rigs.interface()},
+        [("voice.sine", "mix.in-1"), ("mix.out", "desk.in-1")],
+        settings={"mix.level-1": level},
+        setlist=None if later is None else rigs.playing("mix.level-1", level, later),
+    )
+
+
 def steady_into_desk(value_v: float) -> Project:
     """A steady voltage into a desk whose full scale is +10 dBu."""
     return rigs.project(
@@ -638,6 +648,7 @@ LEVELS = {
         lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
     ),
     "interface-too-quiet": Case(lambda: into_desk(0.05), lambda: into_desk(0.06)),
+    "way-out-silent": Case(lambda: turned_down(0.0), lambda: turned_down(0.0, later=0.01)),
     "clips-with-all-up": Case(
         lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
     ),

@@ -32,6 +32,7 @@ from tests.checks.cases import (
     steady_into_desk,
     summed,
     trimmed,
+    turned_down,
 )
 
 KEPT = 100.0 / 101.0
@@ -424,3 +425,24 @@ def test_a_quiet_rig_is_turned_up_by_what_it_lacks_with_everything_up() -> None:
         setlist=rigs.playing("voice.level", 1.0, 2.0),
     )
     assert one_edit("interface-too-quiet", project) == SetControl("mix.master", 0.444)
+
+
+def test_silence_is_told_with_where_sound_is_last() -> None:
+    """A voice of 2 V through a mixer that is shut: 2 V / sqrt 2, loaded, come as far as the mixer."""
+    found = only("way-out-silent", turned_down(0.0))
+    assert found.at == "desk.in-1"
+    assert "the last sound on the way is at mix.in-1" in found.message
+    assert found.evidence["last_v"] == pytest.approx(2.0 / math.sqrt(2.0) * KEPT)
+    assert found.fix is None
+
+
+def test_a_rig_in_which_nothing_sounds_yet_is_not_told_that_it_is_silent() -> None:
+    assert not findings("way-out-silent", into_desk(0.0))
+    unplugged = rigs.project({"voice": rigs.voice(level_v=2.0), "desk": rigs.interface()})
+    assert not findings("way-out-silent", unplugged)
+
+
+def test_what_the_set_opens_is_not_silent() -> None:
+    """Open in one section of the set and shut before and after it, wherever its end lies."""
+    assert not findings("way-out-silent", turned_down(0.0, later=0.5))
+    assert not findings("way-out-silent", turned_down(0.5, later=0.0))

@@ -31,8 +31,9 @@ def test_the_guide_works_from_top_to_bottom(
     (folder / "first.patch.toml").write_text(patch, "utf-8")
     silent = call("check", "first")
     assert first_check in silent.out
+    assert "the last sound on the way is\n      at vca.in-1." in silent.out
     assert "signal-ends-nowhere" in silent.out
-    assert call("explain", "signal-ends-nowhere").code == FINE
+    assert call("explain", "way-out-silent").code == FINE
 
     mended = patch.replace("cables = [\n", f"cables = [\n{cable}")
     (folder / "first.patch.toml").write_text(mended, "utf-8")

@@ -212,7 +212,11 @@ def small_faults() -> Iterator[Fault]:
         "gate-below-threshold",
         "env.trig-1",
     )
-    yield from set_wrong(rig, ("out.master", 0.001, "interface-too-quiet", "desk.right"))
+    yield from set_wrong(
+        rig,
+        ("out.master", 0.001, "interface-too-quiet", "desk.right"),
+        ("out.master", 0.0, "way-out-silent", "desk.left"),
+    )
 
     # hands and messages
     def left_at_once(p: Project) -> Project:

@@ -441,6 +441,48 @@ def _louder(bench: Bench, source: Source | None, gain_ratio: float) -> Fix | Non
     return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
 
 
+@check("way-out-silent", severity=Severity.STOPS_THE_SHOW)
+def way_out_silent(bench: Bench) -> Iterator[Finding]:
+    """Sound is plugged, and none of it comes out at any way out: not at the start, nor at any moment of the set.
+
+    On stage: everything is lit and nothing is heard.
+    Fix: none is computed: which knob is down or which voltage is missing is the performer's to see. Sound is last there
+    at the jack that is named. Keep monitors down while you look for it: it may come back at full level.
+    Blind to: what hands play beyond the set and its mappings, and one of several ways out that stays silent.
+    Source: definition of silence; every section's own gain law, from jack to jack.
+    """
+    heads = bench.readings.headroom
+    if any(not h.level.is_silent for h in (*heads, *bench.readings.headroom_at_the_top)):
+        return
+    if any(not most.level.is_silent for h in heads if (most := bench.readings.loudest.get(h.row))):
+        return
+    last = _last_heard(bench)
+    reached = [ear_place(bench, head) for head in heads if _is_reached(bench, head)]
+    if last is None or not reached:
+        return
+    level = bench.readings.level_at_the_top[last.row]
+    yield Finding(
+        reached[0],
+        f"nothing is heard at {listed(reached)}; the last sound on the way is at {last.name}.",
+        {"inputs": len(reached), "last_v": level.rms_v},
+        None,
+        bench.where(last.name),
+    )
+
+
+def _is_reached(bench: Bench, headroom: Headroom) -> bool:
+    """Whether anything is plugged into an ear, sounding or not."""
+    return bench.net.rows[headroom.row].writer is not None
+
+
+def _last_heard(bench: Bench) -> Contact | None:
+    """Return the audio input, in the order in which sound runs, that is the last to get any."""
+    place = {s: i for i, part in enumerate(bench.net.components) for s in part.sections}
+    levels = bench.readings.level_at_the_top
+    heard = [c for c in inputs(bench, Signal.AUDIO) if not levels[c.row].is_silent]
+    return max(heard, key=lambda c: place.get(bench.net.rows[c.row].writer or 0, 0), default=None)
+
+
 @check("clips-with-all-up", severity=Severity.WORTH_KNOWING)
 def clips_with_all_up(bench: Bench) -> Iterator[Finding]:
     """With every played control at the top of where the set takes it, something clips that does not at the start.
