@@ -205,6 +205,18 @@ def test_lines_keep_to_the_width(
     assert max(len(line) for line in answer.out.splitlines()) <= columns
 
 
+@pytest.mark.parametrize(("columns", "like"), [("0", "80"), ("10", "40"), ("9999", "110")])
+def test_no_width_leaves_anything_out(
+    call: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, columns: str, like: str
+) -> None:
+    folder = write_rig(tmp_path, rig=OVERLOADED)
+    monkeypatch.setenv("COLUMNS", columns)
+    said = call("check", folder).out
+    monkeypatch.setenv("COLUMNS", like)
+    assert "rail-overloaded" in said
+    assert said == call("check", folder).out
+
+
 def test_colour_only_where_a_terminal_wants_it(
     bench: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

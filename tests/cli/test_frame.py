@@ -166,6 +166,19 @@ def test_a_reader_that_goes_away_is_no_error(words: list[str]) -> None:
     assert (done.returncode, done.stderr) == (UNREAD, b"")
 
 
+def test_help_is_there_where_no_columns_are() -> None:
+    """Some that start commands say `COLUMNS=0`."""
+    done = subprocess.run(
+        [sys.executable, "-m", "rigproof", "--help"],
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(ROOT / "src"), "COLUMNS": "0"},
+        check=False,
+    )
+    assert done.returncode == FINE
+    assert "new-sheet" in done.stdout
+
+
 def test_output_into_a_full_disk_is_told_in_a_line(bench: Path) -> None:
     """And not with exit code 1, which says that a finding would stop the show."""
     full = Path("/dev/full")

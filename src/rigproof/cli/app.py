@@ -107,6 +107,10 @@ def prepare_process() -> None:
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:  # closed by whoever started us
             setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115, PTH123
+    if (
+        os.environ.get("COLUMNS", "").strip() == "0"
+    ):  # said by what is no terminal; help would be empty
+        del os.environ["COLUMNS"]
     codecs.register_error("plain-sign", plain_sign)
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -31,6 +31,9 @@ ACCENT = "#3a95cf"
 """A blue that is legible on dark and on light ground; the docs use its darker neighbour."""
 WIDEST = 110
 """Lines grow no longer than this on a wide terminal."""
+NARROWEST, UNTOLD = 40, 80
+"""Nor are they made for less than the first, where columns would lose what they hold; and a terminal that says it is
+0 wide, as some do that are none, gets the second."""
 LEAST_TEXT, INDENTED = 14, 9
 """Letters that a column of text needs, and those that a table without titles may stand in from the edge."""
 
@@ -41,8 +44,7 @@ def _console(stream: Any) -> Console:
 
     theme = Theme({"progress.remaining": "dim"})  # one accent, and no other colour
     console = Console(file=stream, highlight=False, emoji=False, markup=False, theme=theme)
-    if console.width > WIDEST:
-        console.width = WIDEST
+    console.width = min(max(console.width or UNTOLD, NARROWEST), WIDEST)
     return console
 
 
