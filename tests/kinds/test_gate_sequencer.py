@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rigproof.kinds.base import NO_PULSE, Beat, Pulse
+from rigproof.kinds.base import NO_PULSE, Beat, Level, Pulse
 from rigproof.kinds.clock import KIND as CLOCK
 from rigproof.kinds.gate_sequencer import KIND, rhythm_of
 from rigproof.kinds.rhythms import check_euclid, check_letters
@@ -278,9 +278,16 @@ def test_the_shortest_pulse_said_is_the_shortest_heard(
 def test_the_level_is_that_of_the_wave() -> None:
     setting = setting_of(KIND, options={"euclid": (3, 8, 0)}, values={"shape": 1, "gate": 0.25})
     wave = play(KIND, setting, 64 * STEP, {"clock": clocks(64)})["gate"][8 * STEP :]
-    said = KIND.level((), setting)[0]
+    said = KIND.level([Level(0.0, 5.0), *[Level()] * 4], setting)[0]
     assert said.dc_v == pytest.approx(wave.mean(), rel=1e-9)
     assert said.rms_v == pytest.approx(wave.std(), rel=1e-9)
+
+
+def test_without_a_clock_no_hit_is_said_and_none_is_heard() -> None:
+    setting = setting_of(KIND, options={"steps": "xX.x"})
+    assert KIND.level([Level()] * 5, setting) == [Level()] * 3
+    heard = play(KIND, setting, 8 * STEP, {"clock": np.zeros(8 * STEP)})
+    assert not any(volts.any() for volts in heard.values())
 
 
 def test_what_cannot_be_written_is_refused() -> None:

@@ -184,7 +184,7 @@ def test_the_interval_holds_the_notes_and_no_more() -> None:
 
 def test_the_level_said_is_the_level_heard() -> None:
     setting = setting_of(KIND, options={"notes": NOTES, "gates": "xxx."}, values={"gate": 0.5})
-    pitch, gate, _ = KIND.level([Level(), Level(), Level()], setting)
+    pitch, gate, _ = KIND.level([Level(0.0, 5.0), Level(), Level()], setting)
     sounding = np.array([0.0, 2 / 12, 4 / 12])
     assert pitch.lo_v == 0.0
     assert pitch.hi_v == pytest.approx(4 / 12)
@@ -193,6 +193,15 @@ def test_the_level_said_is_the_level_heard() -> None:
     heard = play(KIND, setting, 40 * STEP, {"clock": clocks(40)})["gate"][4 * STEP :]
     assert gate.dc_v == pytest.approx(heard.mean())
     assert gate.rms_v == pytest.approx(heard.std())
+
+
+def test_without_a_clock_no_gate_is_said_and_none_is_heard() -> None:
+    setting = setting_of(KIND, options={"notes": NOTES})
+    said = KIND.level([Level(), Level(), Level()], setting)
+    assert said[1:] == [Level(), Level()]
+    heard = play(KIND, setting, 8 * STEP, {"clock": np.zeros(8 * STEP)})
+    assert not heard["gate"].any()
+    assert not heard["cycle"].any()
 
 
 @pytest.mark.parametrize("raw", [("H2",), ("C",), "C4", (True,), ("C4",) * 65, ("C#",), (200,)])

@@ -303,7 +303,12 @@ def _high_ratio(setting: Setting, count: int) -> float:
 
 
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
-    """A rectangle that is high for the gates' share of the time; for triggers, of sixteenths at the patch's tempo."""
+    """A rectangle that is high for the gates' share of the time; for triggers, of sixteenths at the patch's tempo.
+
+    Without a clock there are none.
+    """
+    if ins[CLOCK_IN].hi_v < THRESHOLD_V:
+        return [Level()] * 3
     rhythm = rhythm_of(setting)
     high = setting["level"]
     shares = []

@@ -318,7 +318,7 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 
 
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
-    """Every step as long as the next; gates high for their share of the time."""
+    """Every step as long as the next; gates high for their share of the time, and never without a clock."""
     order = _order(setting)
     written, knobs = _written(setting), setting.all_values("step")
     sounding = [s for s, gate in zip(order, _gates(setting), strict=True) if gate] or [0]
@@ -333,6 +333,8 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
         mean + up + moved.dc_v,
         math.hypot(rms, moved.rms_v),
     ).clipped(-RAIL_V, RAIL_V)
+    if ins[CLOCK_IN].hi_v < THRESHOLD_V:
+        return [pitch, Level(), Level()]
     high = setting["level"]
     # Conditions that take too long to come round are read as always met.
     played = _played(setting, NO_PULSE, NO_PULSE) or [Played(gate) for gate in _gates(setting)]
