@@ -299,7 +299,7 @@ def _way_out(ears: Sequence[Headroom]) -> Table:
             room = f"{-h.headroom_db:.1f} dB too hot"
         table.add_row(h.section, f"usual {db_text(h.typical_dbu)} dBu", peak, room)
     if table.row_count == 0:
-        table.add_row("silent: nothing reaches it", "", "", "")
+        table.add_row("silent: no sound comes out", "", "", "")
     return table
 
 
