@@ -32,7 +32,7 @@ from rigproof.net.insides import LEAD, check_insides, unfolded
 from rigproof.net.order import order_in_loop, strong_components
 from rigproof.net.references import Names, check_references
 from rigproof.net.sheets import SectionPlan, SheetPlan
-from rigproof.net.values import control_value, param_value
+from rigproof.net.values import as_written, control_value, param_value
 
 SMALLEST_OHM = 1e-3
 """No output is stiffer than this, so that Ohm's law needs no special case. [ohm]"""
@@ -303,7 +303,9 @@ class _Builder:
                     expected = options[key].check(raw)
                     if expected is not None:
                         errors.append(
-                            ShapeError(here, "no such value", found=repr(raw), expected=expected)
+                            ShapeError(
+                                here, "no such value", found=as_written(raw), expected=expected
+                            )
                         )
                     else:
                         self.options[f"{module}.{section_id}"][key] = raw

@@ -9,7 +9,7 @@ from rigproof.errors import NOWHERE, RigError, ShapeError, UnknownName, Where, W
 from rigproof.kinds import KINDS
 from rigproof.kinds.base import Kind
 from rigproof.model.sheet import RawValue, Section, Sheet, SlotTakes, Way
-from rigproof.net.values import param_value
+from rigproof.net.values import as_written, param_value
 
 STRUCTURE_KEYS = ("ways",)
 """Keys of a section that are neither a parameter nor an option."""
@@ -159,7 +159,7 @@ def _plan_section(section: Section, errors: list[RigError]) -> SectionPlan | Non
             expected = options[key].check(raw)
             if expected is not None:
                 errors.append(
-                    ShapeError(where, "no such value", found=repr(raw), expected=expected)
+                    ShapeError(where, "no such value", found=as_written(raw), expected=expected)
                 )
             else:
                 chosen[key] = raw

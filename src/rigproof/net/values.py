@@ -10,6 +10,17 @@ from rigproof.model.sheet import Control, RawValue
 from rigproof.units import example_quantity, format_quantity, parse_quantity
 
 
+def as_written(raw: RawValue) -> str:
+    """Return a raw value as it stands in a file: a list in brackets, a truth in small letters.
+
+    >>> as_written(("H9", 5, ("x", True)))
+    "['H9', 5, ['x', true]]"
+    """
+    if isinstance(raw, tuple):
+        return f"[{', '.join(map(as_written, raw))}]"
+    return str(raw).lower() if isinstance(raw, bool) else repr(raw)
+
+
 def number_from_raw(
     raw: RawValue,
     where: Where,
@@ -26,7 +37,7 @@ def number_from_raw(
         return ShapeError(
             where,
             "no such choice",
-            found=repr(raw),
+            found=as_written(raw),
             known=choices,
             nearest=nearest_name(raw, choices),
         )
@@ -37,13 +48,13 @@ def number_from_raw(
             value = parse_quantity(raw, unit)
         except ValueError as error:
             return ShapeError(
-                where, "not a quantity that fits", found=repr(raw), expected=str(error)
+                where, "not a quantity that fits", found=as_written(raw), expected=str(error)
             )
     else:
         return ShapeError(
             where,
             "not a number",
-            found=repr(raw),
+            found=as_written(raw),
             expected=f"a number such as {example_quantity(unit)}",
         )
     if not math.isfinite(value) or not lo <= value <= hi:
