@@ -158,6 +158,7 @@ export function keepGroups(
 ): DrawnGroup[] {
   if (!before || before.length === 0) return now.map((group) => ({ ...group }));
   const there = new Set(now.flatMap((group) => group.modules));
+  const apart = new Set(now.flatMap((group) => (group.sort === "apart" ? group.modules : [])));
   const kept = before.map((group) => ({
     ...group,
     modules: group.modules.filter((id) => there.has(id)),
@@ -166,11 +167,23 @@ export function keepGroups(
   for (const group of now) {
     const added = group.modules.filter((id) => !placed.has(id));
     if (added.length === 0) continue;
-    const same = kept.find((one) => one.name === group.name);
+    const same = kept.find((one) =>
+      group.sort === "apart" ? one.sort === "apart" : one.name === group.name,
+    );
     if (same) same.modules = [...same.modules, ...added];
     else kept.push({ ...group, modules: added });
   }
-  return kept.filter((group) => group.modules.length > 0);
+  return kept
+    .filter((group) => group.modules.length > 0)
+    .map((group) =>
+      group.sort === "apart" ? { ...group, name: apartName(group.modules, apart) } : group,
+    );
+}
+
+/** Return what is true now of modules that were drawn together as not heard: the blocks stay, the words do not. */
+function apartName(modules: readonly string[], apart: ReadonlySet<string>): string {
+  if (modules.every((id) => apart.has(id))) return "not heard";
+  return modules.some((id) => apart.has(id)) ? "partly heard" : "heard now";
 }
 
 /** Return how many modules would change their group if the drawing were arranged anew. */
