@@ -6,6 +6,7 @@ import { go } from "./route.svelte";
 import { tell } from "./notices.svelte";
 import { stillChosen } from "./still_chosen";
 import type { Changed, Edit, Finding, Happening, Job, Project, Proof, Readings } from "./types";
+import { afterLead } from "./words";
 
 export type Chosen =
   | { sort: "module"; name: string }
@@ -195,7 +196,7 @@ class Desk {
     try {
       const changed = await make();
       if (changed === null) return false;
-      if (says !== "") tell(`${says}: ${changed.words}`);
+      if (says !== "") tell(afterLead(says, changed.words));
       await this.read(changed.files.some((file) => file.startsWith("modules/")));
       return true;
     } catch (error) {
@@ -242,7 +243,9 @@ class Desk {
         if (happening.by !== client) {
           void this.read(happening.files.some((file) => file.startsWith("modules/")));
           tell(
-            `${happening.by === "disk" ? "Changed on the disk" : "Changed in another window"}: ${happening.words}`,
+            happening.by === "disk"
+              ? afterLead("Changed on the disk", happening.words)
+              : `Changed in another window: ${happening.words}`,
           );
         }
         break;

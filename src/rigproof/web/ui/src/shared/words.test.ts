@@ -1,6 +1,7 @@
 import { expect, it } from "vitest";
 import {
   after,
+  afterLead,
   clock,
   dbu,
   dbuFromVolts,
@@ -57,4 +58,14 @@ it("writes how long something takes, first and last", () => {
   expect(after({ lo_s: 0.009, hi_s: 1.25 })).toBe("9 ms to 1.25 s");
   expect(after({ lo_s: 0, hi_s: 1.3125 })).toBe("0 ms to 1.31 s");
   expect(after({ lo_s: 0.0000208, hi_s: 0.0023125 })).toBe("0.021 to 2.31 ms");
+});
+
+it.each([
+  ["Undone", "undo: mount echo in row 1", "Undone: mount echo in row 1"],
+  ["Done again", "redo: mount echo in row 1", "Done again: mount echo in row 1"],
+  ["Changed on the disk", "changed on the disk: rig.toml", "Changed on the disk: rig.toml"],
+  ["Changed on the disk", "sound files changed", "Changed on the disk: sound files changed"],
+  ["Undone", "let undo: stand", "Undone: let undo: stand"],
+])("says once what was done: %s, %s", (lead, words, said) => {
+  expect(afterLead(lead, words)).toBe(said);
 });

@@ -94,3 +94,7 @@ export function inUnit(value: number, unit: string): string {
       return `${number(value)} ${unit}`;
   }
 }
+
+/** Return what was done after a lead such as "Undone", without saying once more what the lead has said. */
+export const afterLead = (lead: string, words: string): string =>
+  `${lead}: ${words.replace(/^(?:undo|redo|changed on the disk): /, "")}`;
