@@ -20,6 +20,11 @@ export type Door = "opening" | "open" | "locked";
 
 const client = `page-${crypto.randomUUID()}`;
 
+/** What the files say, to be compared. */
+function contentOf(project: Project | null): string {
+  return JSON.stringify([project?.rig, project?.patch, project?.set, project?.errors]);
+}
+
 class Desk {
   door = $state<Door>("opening");
   /** False while the server does not answer; what is on the page then stays, and nothing can be changed. */
@@ -145,8 +150,8 @@ class Desk {
    * Where somebody else has changed the same meanwhile, the performer is asked which of the two is to stay.
    */
   async edit(...edits: Edit[]): Promise<boolean> {
-    const revision = this.project?.revision ?? 0;
     return this.change(async () => {
+      const revision = this.project?.revision ?? 0;
       try {
         return await api.edit(client, revision, edits);
       } catch (error) {
@@ -194,14 +199,13 @@ class Desk {
   private async made(make: () => Promise<Changed | null>, says: string): Promise<boolean> {
     this.busy += 1;
     try {
-      const changed = await make();
+      const changed = await this.madeOnWhatIsShown(make);
       if (changed === null) return false;
       if (says !== "") tell(afterLead(says, changed.words));
       await this.read(changed.files.some((file) => file.startsWith("modules/")));
       return true;
     } catch (error) {
       if (error instanceof Refused && error.code === "out-of-date") {
-        await this.read();
         tell("The project has changed meanwhile; look again, then repeat it.", "trouble");
       } else {
         this.fail(error);
@@ -209,6 +213,19 @@ class Desk {
       return false;
     } finally {
       this.busy -= 1;
+    }
+  }
+
+  /** Make a change, once more where the server has merely lost count and the project is what the page shows. */
+  private async madeOnWhatIsShown(make: () => Promise<Changed | null>): Promise<Changed | null> {
+    const shown = contentOf(this.project);
+    try {
+      return await make();
+    } catch (error) {
+      if (!(error instanceof Refused && error.code === "out-of-date")) throw error;
+      await this.read();
+      if (contentOf(this.project) !== shown) throw error;
+      return await make();
     }
   }
 
@@ -270,9 +287,9 @@ class Desk {
   }
 
   private setThere(isThere: boolean): void {
-    const wasThere = this.isThere;
-    this.isThere = isThere;
-    if (isThere && !wasThere) void this.read();
+    // A server that is back may have been started anew and count from nothing: it is there once it has been read.
+    if (!isThere) this.isThere = false;
+    else if (!this.isThere) void this.read();
   }
 }
 

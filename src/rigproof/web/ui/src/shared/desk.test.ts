@@ -1,6 +1,7 @@
 import { afterEach, expect, it, vi } from "vitest";
+import { Refused } from "./api";
 import { desk } from "./desk.svelte";
-import type { Project } from "./types";
+import type { Patch, Project } from "./types";
 
 const PROJECT: Project = {
   revision: 0,
@@ -20,6 +21,7 @@ const PROJECT: Project = {
 /** A server whose answers come when they are told to, so that the order of things can be chosen. */
 class SlowServer {
   revision = 0;
+  patch: unknown = null;
   asked: string[] = [];
   private waiting: { path: string; answer: () => void }[] = [];
 
@@ -28,7 +30,7 @@ class SlowServer {
     return new Promise((resolve) => {
       const revision = this.revision; // what was so when it was asked
       const data = path.startsWith("/api/project")
-        ? { ...PROJECT, revision }
+        ? { ...PROJECT, revision, patch: this.patch }
         : path === "/api/edits"
           ? { revision: (this.revision = revision + 1), words: "set it", files: ["a.patch.toml"] }
           : { revision, findings: [], counts: {}, jacks: {} };
@@ -73,6 +75,25 @@ it("an edit is over only when the page shows it, even while an older reading is 
   expect(await edit).toBe(true);
   await first;
   expect(desk.project?.revision).toBe(1);
+});
+
+it("a change is made once more after the server has lost count, but not on something else", async () => {
+  const made = { revision: 1, words: "set it", files: [], undo: null, redo: null };
+  const outOfDate = new Refused(409, "out-of-date", "The project has changed.");
+  for (const [tempo_bpm, times, isMade] of [
+    [80, 2, true],
+    [90, 1, false],
+  ] as const) {
+    const server = serve();
+    desk.project = { ...PROJECT, revision: 7, patch: { tempo_bpm: 80 } as Patch };
+    server.patch = { tempo_bpm };
+    const make = vi.fn().mockRejectedValueOnce(outOfDate).mockResolvedValue(made);
+    const change = desk.change(make);
+    await server.answer("/api/project");
+    if (isMade) await server.answer("/api/project");
+    expect(await change).toBe(isMade);
+    expect(make).toHaveBeenCalledTimes(times);
+  }
 });
 
 it("many calls for a reading are answered by one more, with the sheets where any of them wants them", async () => {
