@@ -6,6 +6,7 @@ import {
   dbu,
   dbuFromVolts,
   inUnit,
+  isSilent,
   number,
   ohms,
   percent,
@@ -68,4 +69,10 @@ it.each([
   ["Undone", "let undo: stand", "Undone: let undo: stand"],
 ])("says once what was done: %s, %s", (lead, words, said) => {
   expect(afterLead(lead, words)).toBe(said);
+});
+
+it("calls silent only a way out that has neither level nor peaks", () => {
+  expect(isSilent({ level: { rms_v: 0 }, peak_dbfs: null })).toBe(true);
+  expect(isSilent({ level: { rms_v: 0.001 }, peak_dbfs: null })).toBe(false);
+  expect(isSilent({ level: { rms_v: 0 }, peak_dbfs: -20 })).toBe(false);
 });

@@ -98,3 +98,7 @@ export function inUnit(value: number, unit: string): string {
 /** Return what was done after a lead such as "Undone", without saying once more what the lead has said. */
 export const afterLead = (lead: string, words: string): string =>
   `${lead}: ${words.replace(/^(?:undo|redo|changed on the disk): /, "")}`;
+
+/** Return whether no sound is to be expected at a way out: neither a level nor peaks. */
+export const isSilent = (way: { level: { rms_v: number }; peak_dbfs: number | null }): boolean =>
+  way.level.rms_v === 0 && way.peak_dbfs === null;
