@@ -18,11 +18,11 @@ describe("a group of what is not heard", () => {
     const some = [group("bass", "voice", "osc", "echo"), group("not heard", "apart", "spring")];
     expect(named(keepGroups(some, before))).toEqual({
       bass: ["osc"],
-      "partly heard": ["echo", "spring"],
+      "not all heard": ["echo", "spring"],
     });
     const all = [group("bass", "voice", "osc", "echo", "spring")];
     const kept = keepGroups(all, keepGroups(some, before));
-    expect(named(kept)).toEqual({ bass: ["osc"], "heard now": ["echo", "spring"] });
+    expect(named(kept)).toEqual({ bass: ["osc"], "wired since": ["echo", "spring"] });
     // The cables are pulled again, and what is put in then is not heard either.
     const none = [before[0]!, group("not heard", "apart", "echo", "spring", "tape")];
     expect(named(keepGroups(none, kept))).toEqual({
@@ -37,7 +37,7 @@ describe("a group of what is not heard", () => {
     const one = [...all, group("not heard", "apart", "tape")];
     expect(named(keepGroups(one, kept))).toEqual({
       bass: ["osc"],
-      "partly heard": ["echo", "spring", "tape"],
+      "not all heard": ["echo", "spring", "tape"],
     });
   });
 });

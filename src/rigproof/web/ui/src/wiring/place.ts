@@ -183,7 +183,7 @@ export function keepGroups(
 /** Return what is true now of modules that were drawn together as not heard: the blocks stay, the words do not. */
 function apartName(modules: readonly string[], apart: ReadonlySet<string>): string {
   if (modules.every((id) => apart.has(id))) return "not heard";
-  return modules.some((id) => apart.has(id)) ? "partly heard" : "heard now";
+  return modules.some((id) => apart.has(id)) ? "not all heard" : "wired since";
 }
 
 /** Return how many modules would change their group if the drawing were arranged anew. */
