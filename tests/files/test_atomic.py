@@ -162,3 +162,10 @@ def test_what_could_not_be_loaded_again_is_not_saved(tmp_path: Path, text: str) 
     with pytest.raises(FileError):
         save_text(path, text, tmp_path)
     assert path.read_bytes() == OLD
+
+
+def test_a_folder_that_has_gone_is_what_is_told(tmp_path: Path) -> None:
+    folder = tmp_path / "harbour"
+    with pytest.raises(FileError, match=r"^harbour: this folder is not there any more"):
+        write_whole(folder / ".step.json", NEW, folder)
+    assert not folder.exists()

@@ -33,6 +33,7 @@ TABLE = [
     Broken(RIG, 'name = "Tidepool"', "name = Tidepool", 3, "", "this is no value", None, FileError),
     Broken(RIG, 'name = "Tidepool"', 'name = "Tidepool', 3, "", "not closed", None, FileError),
     Broken(RIG, 'name = "Tidepool"', 'name "Tidepool"', 3, "", "without its '='", None, FileError),
+    Broken(RIG, 'name = "Tidepool"', "[[module", 3, "", "expected: ']]' at", None, FileError),
     Broken(
         RIG,
         'name = "Tidepool"',

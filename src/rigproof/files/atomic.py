@@ -28,6 +28,10 @@ def real_target(path: Path, folder: Path) -> Path:
     where = Where(place(path, folder))
     real = require_inside(path, folder, where)
     try:
+        if not folder.is_dir():
+            raise FileError(
+                Where(printable(folder.name)), "this folder is not there any more: put it back"
+            )
         if not real.parent.is_dir():
             raise FileError(where, "there is no folder to write it to")
         if real.exists() and not real.is_file():

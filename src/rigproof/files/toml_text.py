@@ -76,7 +76,9 @@ def _not_toml(message: str, text: str, file: str) -> FileError:
         line = int(at[1]) if at[1] else text.count("\n", 0, len(text.rstrip())) + 1
     said = _AT.sub("", message)
     hints = [hint[1:] for hint in _HINTS if said.startswith(hint[0])]
-    problem, expected = hints[0] if hints else ("this is not TOML", printable(said))
+    problem, expected = (
+        hints[0] if hints else ("this is not TOML", printable(said.removeprefix("Expected ")))
+    )
     if line is not None and said.startswith(_ENDS_EARLY) and _is_open_table(text, line):
         problem, expected = "a table in { } must stand on one line", "{ key = value, ... }"
     found = None
