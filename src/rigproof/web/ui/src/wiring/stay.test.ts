@@ -1,6 +1,6 @@
 import { beforeEach, describe, expect, it } from "vitest";
 import { madeUp } from "./made_up";
-import { recall, remember } from "./stay";
+import { keptAs, recall, remember } from "./stay";
 
 const diagram = madeUp(2);
 const spots = new Map(diagram.blocks.map((block, index) => [block.id, { x: 12 * index, y: 24 }]));
@@ -22,6 +22,12 @@ describe("stay", () => {
     remember("harbour", stay);
     expect(recall("harbour", diagram)).toEqual(stay);
     expect(recall("another", diagram)).toBe(null);
+  });
+
+  it("is kept by the file of the patch, so that another name for it moves no block", () => {
+    const files = ["harbour.patch.toml", "rig.toml"];
+    expect(keptAs({ folder: "harbour", files })).toBe("harbour/harbour.patch.toml");
+    expect(keptAs({ folder: "harbour", files: ["rig.toml"] })).toBe("harbour/");
   });
 
   it("begins anew where most modules are others", () => {

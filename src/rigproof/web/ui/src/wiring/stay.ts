@@ -17,6 +17,10 @@ const ENOUGH = 0.6;
 
 const keyOf = (project: string): string => `rigproof-wiring:${project}`;
 
+/** Return under what the drawing of a project is kept: its file, since the name in it may change at any time. */
+export const keptAs = ({ folder, files }: { folder: string; files: readonly string[] }): string =>
+  `${folder}/${files.find((file) => file.endsWith(".patch.toml")) ?? ""}`;
+
 export function remember(project: string, stay: Stay): void {
   const { groups, spots, folded, ways } = stay;
   const text = JSON.stringify({
