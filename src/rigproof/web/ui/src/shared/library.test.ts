@@ -32,6 +32,17 @@ const names = (wish: Partial<typeof ANY>): string[] =>
   found(ALL, { ...ANY, ...wish }).map((one) => one.name);
 
 describe("the library", () => {
+  it("knows what is said for short, and finds a sheet that is itself called so", () => {
+    expect(names({ words: "vcf" })).toEqual(names({ words: "filter" }));
+    expect(names({ words: "VCO" })).toEqual(["bass-voice"]);
+    const own = [...ALL, sheet("second", { is_own: true, title: "My VCO" })];
+    expect(found(own, { ...ANY, words: "vco" }).map((one) => one.name)).toEqual([
+      "second",
+      "bass-voice",
+    ]);
+    expect(names({ words: "constructor" })).toEqual([]);
+  });
+
   it("puts own sheets first, then the best fit of the words", () => {
     expect(names({ words: "filter" })).toEqual([
       "my-filter",

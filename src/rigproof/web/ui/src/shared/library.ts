@@ -67,14 +67,25 @@ function fits(sheet: LibrarySheet, wish: Wish): boolean {
 }
 
 /** Return 0 where all words begin its name or title, 1 where they begin a word of them, 2 elsewhere, -1 nowhere. */
-function rankOf(sheet: LibrarySheet, words: readonly string[]): number {
+function rankOf(sheet: LibrarySheet, said: readonly string[]): number {
   const near = `${sheet.name} ${sheet.title}`.toLowerCase();
   const far = `${near} ${sheet.summary} ${sheet.kinds.join(" ")}`.toLowerCase();
+  const words = said.map((word) => (far.includes(word) ? word : inFull(word)));
   if (!words.every((word) => far.includes(word))) return -1;
   const first = words[0] ?? "";
   if (sheet.name.startsWith(first) || sheet.title.toLowerCase().startsWith(first)) return 0;
   return words.every((word) => new RegExp(`\\b${escaped(word)}`, "u").test(near)) ? 1 : 2;
 }
+
+/** What is said for short in the trade, and what the sheets call it; common practice, no source. */
+const SHORT_FOR: Readonly<Record<string, string>> = {
+  vco: "oscillator",
+  vcf: "filter",
+  eg: "envelope",
+  lpg: "low-pass-gate",
+  "s&h": "sample-and-hold",
+};
+const inFull = (word: string): string => (Object.hasOwn(SHORT_FOR, word) ? SHORT_FOR[word]! : word);
 
 const escaped = (text: string): string => text.replace(/[.*+?^${}()|[\]\\]/g, "\\$&");
 
