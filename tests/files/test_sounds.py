@@ -5,6 +5,7 @@ import os
 import shutil
 import signal
 import struct
+import threading
 import time
 import wave
 from pathlib import Path
@@ -199,19 +200,18 @@ def test_control_c_is_never_lost_in_the_sound_library(tmp_path: Path) -> None:
     noise = np.random.default_rng(1).uniform(-1.0, 1.0, (5_000, 2))
     soundfile.write(tmp_path / "a.flac", noise, 48_000, subtype="PCM_24")
 
-    def strike(_number: int, _frame: object) -> None:
-        raise KeyboardInterrupt
-
     def read_on(after_s: float) -> None:
-        signal.setitimer(signal.ITIMER_REAL, after_s)
-        for _ in range(2_000):
+        main = threading.main_thread().ident
+        assert main is not None
+        struck = threading.Timer(after_s, signal.pthread_kill, (main, signal.SIGINT))
+        struck.start()
+        try:
+            while struck.is_alive():
+                read_sound(tmp_path, "a.flac")
             read_sound(tmp_path, "a.flac")
+        finally:
+            struck.join()
 
-    old = signal.signal(signal.SIGALRM, strike)
-    try:
-        for after_s in np.linspace(0.001, 0.02, 25):
-            with pytest.raises(KeyboardInterrupt):
-                read_on(after_s)
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
-        signal.signal(signal.SIGALRM, old)
+    for after_s in np.linspace(0.001, 0.02, 50):
+        with pytest.raises(KeyboardInterrupt):
+            read_on(after_s)

@@ -11,6 +11,7 @@ from typing import Any, Self
 
 from rigproof.errors import FileError, Where
 from rigproof.files.atomic import cannot_write, keep_mode, part_of, real_target, sync_folder
+from rigproof.files.interrupts import held_back
 from rigproof.files.printable import printable
 
 WAV_LIMIT_BYTES = 2**32 - 4096
@@ -147,6 +148,11 @@ class SoundWriter:
         if kind is not None:
             self._drop()
             return
+        with held_back():
+            self._finish()
+
+    def _finish(self) -> None:
+        """Put the file in its place; Ctrl-C is to be held back meanwhile, the library's clean-up would lose it."""
         try:
             self._audio.close()
             self._require_whole()

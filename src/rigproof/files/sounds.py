@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from rigproof.errors import NOWHERE, FileError, RigError, RigErrors, Where
+from rigproof.files.interrupts import held_back
 from rigproof.files.printable import printable
 from rigproof.files.text import open_ordinary, require_inside
 from rigproof.model.project import Sound
@@ -53,21 +54,8 @@ def _decoded(stream: Any, name: str, where: Where) -> Sound:
     import soundfile
 
     try:
-        # By its number: Ctrl-C that strikes inside the library's callbacks would be lost.
-        with soundfile.SoundFile(stream.fileno(), closefd=False) as audio:
-            _require_limits(audio, name, where)
-            chunks = []
-            frames = 0
-            # In pieces, because a header may promise more than the file holds.
-            while True:
-                chunk = audio.read(CHUNK_FRAMES, dtype="float64", always_2d=True)
-                if not len(chunk):
-                    break
-                chunks.append(chunk)
-                frames += len(chunk)
-                if frames * audio.channels > SAMPLES_LIMIT:
-                    raise _too_long(where, name, frames, audio.channels)
-            rate_hz = float(audio.samplerate)
+        with held_back() as heed:
+            rate_hz, chunks = _chunks(stream, name, where, heed)
     except (soundfile.SoundFileError, RuntimeError, TypeError, ValueError) as error:
         raise _bad(
             where,
@@ -82,6 +70,32 @@ def _decoded(stream: Any, name: str, where: Where) -> Sound:
     if not np.isfinite(data).all():
         raise _bad(where, name, "the sample holds values that are no numbers", "NaN or infinity")
     return Sound(name, rate_hz, data)
+
+
+def _chunks(
+    stream: Any, name: str, where: Where, heed: Callable[[], None]
+) -> tuple[float, list[Any]]:
+    """Return the rate and the sound of an open file, in pieces; what the library holds is gone when this is left.
+
+    Ctrl-C is to be held back meanwhile: in the library's clean-up it would be lost. `heed` is called between pieces.
+    """
+    import soundfile
+
+    # By its number: an error inside the library's call-backs would be lost too.
+    with soundfile.SoundFile(stream.fileno(), closefd=False) as audio:
+        _require_limits(audio, name, where)
+        chunks: list[Any] = []
+        frames = 0
+        # In pieces, because a header may promise more than the file holds.
+        while True:
+            heed()
+            chunk = audio.read(CHUNK_FRAMES, dtype="float64", always_2d=True)
+            if not len(chunk):
+                return float(audio.samplerate), chunks
+            chunks.append(chunk)
+            frames += len(chunk)
+            if frames * audio.channels > SAMPLES_LIMIT:
+                raise _too_long(where, name, frames, audio.channels)
 
 
 def _require_limits(audio: Any, name: str, where: Where) -> None:

@@ -5,7 +5,7 @@ import threading
 
 import pytest
 
-from rigproof.cli.interrupts import held_back
+from rigproof.files.interrupts import held_back
 
 
 def test_ctrl_c_waits_until_it_is_heeded() -> None:
@@ -32,6 +32,12 @@ def test_without_ctrl_c_nothing_happens_and_handlers_are_as_before() -> None:
 
 def test_an_error_inside_is_not_hidden() -> None:
     with pytest.raises(ZeroDivisionError), held_back():
+        raise ZeroDivisionError
+
+
+def test_an_error_inside_does_not_hide_ctrl_c() -> None:
+    with pytest.raises(KeyboardInterrupt), held_back():  # noqa: PT012
+        signal.raise_signal(signal.SIGINT)
         raise ZeroDivisionError
 
 

@@ -1,12 +1,13 @@
-"""Ctrl-C held back while code is compiled or loaded, and heeded between two kernels.
+"""Ctrl-C held back while others' code runs that would lose it, and heeded between two pieces of the work.
 
-A compiler that is interrupted in its own call-backs may swallow the interruption or fall over. A kernel takes a second
-at most, so nobody waits long.
+A compiler that is interrupted in its own call-backs may swallow the interruption or fall over, and an exception raised
+while an object is done away with never comes out. A piece takes a second at most, so nobody waits long.
 """
 
 from __future__ import annotations
 
 import signal
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
@@ -32,19 +33,16 @@ def held_back() -> Iterator[Callable[[], None]]:
             waiting.clear()
             before[number](number, None)
 
-    for name in HELD:
+    for name in HELD if threading.current_thread() is threading.main_thread() else ():
         number = getattr(signal, name, None)
         handler = signal.getsignal(number) if number is not None else None
         if number is None or not callable(handler):
             continue
-        try:
-            signal.signal(number, hold)
-        except ValueError:  # not the main thread
-            break
-        before[number] = handler
+        before[number] = handler  # first: it may strike as soon as it is held
+        signal.signal(number, hold)
     try:
         yield heed
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
-    heed()
+        heed()  # an error of the block's own does not hide it
