@@ -37,7 +37,7 @@ def main() -> dict[str, float]:
         asked: dict[str, Callable[[], object]] = {
             "undo (ms)": lambda: session.undo(by="bench", revision=session.revision),
             "the project (ms)": lambda: json.dumps(views.project_view(session, with_sheets=False)),
-            "readings (ms)": lambda: json.dumps(views.readings_view(session.proved())),
+            "readings (ms)": lambda: json.dumps(views.readings_view(session)),
             "findings (ms)": lambda: json.dumps(views.proof_view(session.proved())),
             "diagram (ms)": lambda: json.dumps(views.diagram_view(session)),
             "ends of a cable (ms)": lambda: ends_for(session.bench()[1], cable.source),

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from rigproof.checks import CHECKS, Bench, run_checks
+from rigproof.checks import CHECKS, Bench, Finding, run_checks
 from rigproof.errors import RigError
 from rigproof.files.load import load_project
 from rigproof.web.api.commands import COMMANDS, fields_of, read_command
@@ -283,6 +283,54 @@ def test_a_change_elsewhere_in_the_file_is_merged(app: App) -> None:
     assert said["revision"] == 2
     assert "tempo_bpm = 96  # slower" in app.text()
     assert '"voice.tune" = "500 Hz"' in app.text()
+
+
+def test_readings_do_not_wait_for_findings(app: App, monkeypatch: pytest.MonkeyPatch) -> None:
+    sought, may_go_on = threading.Event(), threading.Event()
+
+    def slow_checks(bench: Bench) -> list[Finding]:
+        sought.set()
+        assert may_go_on.wait(30)
+        return run_checks(bench)
+
+    monkeypatch.setattr("rigproof.web.api.session.run_checks", slow_checks)
+    proof = threading.Thread(target=app.get, args=("/api/proof",))
+    proof.start()
+    try:
+        assert sought.wait(30)
+        assert "voice.sine" in app.get("/api/readings")["jacks"]
+        assert proof.is_alive()
+    finally:
+        may_go_on.set()
+        proof.join()
+
+
+def test_a_prepared_edit_comes_out_as_any_other(bench: Path) -> None:
+    """The patch is taken apart ahead after an undo and after a change outside, and not where nothing has changed."""
+    session, patch = Session(bench), bench / "bench.patch.toml"
+    tune, level = read_command(TUNE), read_command(LEVEL)
+    session.edit([tune], by="a", revision=0)
+    wanted = patch.read_bytes()
+    session.undo(by="a", revision=1)
+    session.prepare()
+    session.edit([tune], by="a", revision=2)
+    assert patch.read_bytes() == wanted
+    rewrite(patch, "500 Hz", "600 Hz")
+    session.refresh()
+    session.prepare()
+    rewrite(patch, "600 Hz", "700 Hz")  # what was prepared is out of date
+    session.edit([level], by="a", revision=4)
+    assert "700 Hz" in patch.read_text("utf-8")
+    assert "1.5" in patch.read_text("utf-8")
+
+
+def test_a_patch_that_cannot_be_taken_apart_is_left_for_the_edit_to_tell(bench: Path) -> None:
+    session = Session(bench)
+    (bench / "bench.patch.toml").write_text("this is no TOML", "utf-8")
+    session.refresh()
+    session.prepare()
+    with pytest.raises(Refusal):
+        session.edit([read_command(TUNE)], by="a", revision=session.revision)
 
 
 def test_a_change_of_the_same_key_is_asked_about_and_not_lost(app: App) -> None:

@@ -127,6 +127,17 @@ def written(
     return changed
 
 
+def take_apart(loaded: Loaded, path: Path, kept: Kept) -> None:
+    """Have one file of a project among those that are kept, as it stands on the disk.
+
+    Raises `RigError` when it cannot be edited.
+    """
+    text = read_text(path, loaded.folder)
+    if path not in kept or kept[path][0] != text:
+        edits = Edits(text, place(path, loaded.folder))
+        kept[path] = (edits.text, edits)
+
+
 def _cable(files: ProjectEdits, source: str, target: str, nth: int) -> KeyPath:
     def fits(table: Mapping[str, Any]) -> bool:
         return (table.get("from"), table.get("to")) == (source, target)

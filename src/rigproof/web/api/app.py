@@ -325,7 +325,7 @@ async def proof(desk: Desk, _request: Request) -> Response:
 
 async def readings(desk: Desk, _request: Request) -> Response:
     """Answer the volts, level and pulses at every jack, and when every control is heard."""
-    return answer(await to_thread.run_sync(lambda: views.readings_view(desk.session.proved())))
+    return answer(await to_thread.run_sync(lambda: views.readings_view(desk.session)))
 
 
 async def trace(desk: Desk, request: Request) -> Response:
@@ -729,6 +729,7 @@ async def _watch(desk: Desk) -> None:
     while True:
         await asyncio.sleep(desk.poll_s)
         try:
-            await to_thread.run_sync(desk.opening.refresh)
+            if not await to_thread.run_sync(desk.opening.refresh):
+                await to_thread.run_sync(desk.opening.prepare)
         except Exception:
             log.exception("the folder could not be looked at")

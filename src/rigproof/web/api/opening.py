@@ -73,6 +73,11 @@ class Opening:
                 return self._open(by=DISK, words="a project has appeared on the disk")
         return False
 
+    def prepare(self) -> None:
+        """Do ahead what the next edit would have to wait for."""
+        if self._session is not None:
+            self._session.prepare()
+
     def begin(self, files: Mapping[str, bytes], *, by: str, words: str) -> Session:
         """Write the files of a new project and open it.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from fractions import Fraction
@@ -21,23 +21,53 @@ def plain(value: Any) -> Any:
     >>> plain({"per_quarter": Fraction(3, 2), "top_v": math.inf, "ends": (1, 2)})
     {'per_quarter': '3/2', 'top_v': None, 'ends': [1, 2]}
     """
-    match value:
-        case None | bool():
-            return value
-        case Enum():
-            return value.value
-        case int() | str():
-            return value
-        case float():
-            return value if math.isfinite(value) else None
-        case Fraction():
-            return str(value)
-        case Where():
-            return where_data(value)
-        case Mapping():
-            return {str(key): plain(item) for key, item in value.items()}
-        case tuple() | list() | frozenset():
-            return [plain(item) for item in value]
-    if is_dataclass(value) and not isinstance(value, type):
-        return {f.name: plain(getattr(value, f.name)) for f in fields(value)}
-    raise TypeError(f"no data: {type(value).__name__}")
+    kind = type(value)
+    way = _WAYS.get(kind)
+    if way is None:
+        way = _WAYS[kind] = _way_of(kind)
+    return way(value)
+
+
+def _way_of(kind: type) -> Callable[[Any], Any]:
+    """How all values of a type are told; a rig of sixty modules has many thousands of values, but few types."""
+    if issubclass(kind, Enum):
+        return _enum
+    if issubclass(kind, Fraction):
+        return str
+    if issubclass(kind, Where):
+        return where_data
+    if issubclass(kind, Mapping):
+        return _mapping
+    if issubclass(kind, (tuple, list, frozenset)):
+        return _items
+    if is_dataclass(kind):
+        names = tuple(field.name for field in fields(kind))
+        return lambda value: {name: plain(getattr(value, name)) for name in names}
+    if issubclass(kind, (int, str)):
+        return _same
+    if issubclass(kind, float):
+        return _float
+    raise TypeError(f"no data: {kind.__name__}")
+
+
+def _same(value: Any) -> Any:
+    return value
+
+
+def _enum(value: Enum) -> Any:
+    return value.value
+
+
+def _float(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _mapping(value: Mapping[Any, Any]) -> dict[str, Any]:
+    return {str(key): plain(item) for key, item in value.items()}
+
+
+def _items(value: Any) -> list[Any]:
+    return [plain(item) for item in value]
+
+
+_WAYS: dict[type, Callable[[Any], Any]] = {type(None): _same, bool: _same}

@@ -17,7 +17,7 @@ from typing import Any
 
 from rigproof.checks import Bench, Finding, Fix, run_checks
 from rigproof.errors import FileError, RigError, RigErrors, Where
-from rigproof.files.apply_edits import Kept, written
+from rigproof.files.apply_edits import Kept, take_apart, written
 from rigproof.files.atomic import sync_folder, write_whole
 from rigproof.files.load import Loaded, find_patch, load_project
 from rigproof.files.new_file import write_new
@@ -93,9 +93,13 @@ class Session:
         self.tell: Callable[[Event], None] = tell or _tell_nobody
         self.history = History()
         self._lock = threading.RLock()
+        self._bench_lock = threading.Lock()
         self._proof_lock = threading.Lock()
+        """Another one, so that nobody who wants a reading waits for the findings."""
         self._kept: Kept = {}
         """Files taken apart for editing, as the last edit has left them."""
+        self._prepared_at = -1
+        """The revision at which that was last seen to."""
         self._proved: Proved | None = None
         self._bench: tuple[int, Bench] | None = None
         self._changes: deque[Change] = deque(maxlen=CHANGES_LIMIT)
@@ -141,7 +145,7 @@ class Session:
 
         Raises `Refusal` while the project has errors.
         """
-        with self._proof_lock:
+        with self._bench_lock:
             return self._benched()
 
     def proved(self) -> Proved:
@@ -150,7 +154,7 @@ class Session:
         Raises `Refusal` while the project has errors.
         """
         with self._proof_lock:
-            revision, bench = self._benched()
+            revision, bench = self.bench()
             if self._proved is None or self._proved.revision != revision:
                 self._proved = Proved(revision, bench, tuple(run_checks(bench)))
             return self._proved
@@ -170,6 +174,15 @@ class Session:
         return self._bench
 
     # --- what changes it ---------------------------------------------------------------------------------------------
+
+    def prepare(self) -> None:
+        """Take the patch apart for the next edit, where the last change has not left it so: it takes a while."""
+        with self._lock:
+            path = self._state.loaded.patch_path
+            if path is not None and self._prepared_at != self.revision:
+                self._prepared_at = self.revision
+                with contextlib.suppress(RigError):
+                    take_apart(self._state.loaded, path, self._kept)
 
     def refresh(self) -> bool:
         """Take in what has changed on the disk; returns whether anything has."""

@@ -122,11 +122,12 @@ def finding_view(finding: Finding) -> dict[str, Any]:
     }
 
 
-def readings_view(proved: Proved) -> dict[str, Any]:
+def readings_view(session: Session) -> dict[str, Any]:
     """Return what is read at every contact of every jack, and when every control is heard."""
-    readings = proved.readings
+    revision, bench = session.bench()
+    readings = bench.readings
     return {
-        "revision": proved.revision,
+        "revision": revision,
         "jacks": {
             name: {
                 "module": found.contact.module,

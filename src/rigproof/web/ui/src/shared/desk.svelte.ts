@@ -46,6 +46,8 @@ class Desk {
   private stopListening: (() => void) | null = null;
 
   /** Whether the readings belong to what the page shows. */
+  isRead = $derived(this.readings !== null && this.readings.revision === this.project?.revision);
+  /** Whether the findings do, too. */
   isProved = $derived(this.proof !== null && this.proof.revision === this.project?.revision);
   isEmpty = $derived(this.project?.empty === true);
 
@@ -129,10 +131,10 @@ class Desk {
     this.isProving = true;
     try {
       while (this.project && !this.project.empty && this.project.errors.length === 0) {
-        const [proof, readings] = await Promise.all([api.proof(), api.readings()]);
-        this.proof = proof;
-        this.readings = readings;
-        if (proof.revision >= this.project.revision) break;
+        this.readings = await api.readings(); // first: they are looked at while the findings are sought
+        if (this.readings.revision < this.project.revision) continue;
+        this.proof = await api.proof();
+        if (this.proof.revision >= this.project.revision) break;
       }
       if (this.project && (this.project.empty || this.project.errors.length > 0)) {
         this.proof = null;

@@ -107,6 +107,20 @@ it("many calls for a reading are answered by one more, with the sheets where any
   expect(asked).toEqual(["/api/project?sheets=no", "/api/project"]);
 });
 
+it("readings are shown while the findings are still sought", async () => {
+  vi.resetModules(); // a desk that waits for no answer of a test before
+  const { desk } = await import("./desk.svelte");
+  const server = serve();
+  void desk.read();
+  await server.answer("/api/project");
+  expect(desk.isRead).toBe(false);
+  await server.answer("/api/readings");
+  await vi.waitFor(() => expect(desk.isRead).toBe(true));
+  expect(desk.isProved).toBe(false);
+  await server.answer("/api/proof");
+  await vi.waitFor(() => expect(desk.isProved).toBe(true));
+});
+
 it("what waits for the edits under way goes on when the page shows them", async () => {
   const server = serve();
   desk.project = { ...PROJECT };
