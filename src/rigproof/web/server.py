@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import socket
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +35,7 @@ class Ready:
 
     def run(self) -> None:
         """Serve until `server.should_exit` is set or Ctrl-C is pressed."""
+        _sweep_less()
         with contextlib.closing(self.listening):
             self.server.run(sockets=[self.listening])
 
@@ -75,6 +77,15 @@ def make_ready(path: Path, *, port: int | None = None) -> Ready:
         remember(path, taken, keys.cookie)
     link = f"http://{LOOPBACK}:{taken}/#{keys.new_token()}"
     return Ready(uvicorn.Server(config), listening, link, keys)
+
+
+def _sweep_less() -> None:
+    """Let the memory be swept less often: a project makes many small objects that live as long as its revision, and
+    each sweep goes through all of them. Measured on 60 modules: a tenth of what an edit and its proof take.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 20)
 
 
 def _wanted(port: int | None, last: Remembered | None) -> int:

@@ -43,6 +43,7 @@ class Desk {
   private wantsSheets = false;
   private readonly changing = new Set<Promise<boolean>>();
   private isProving = false;
+  private readingsAsked: Promise<void> = Promise.resolve();
   private stopListening: (() => void) | null = null;
 
   /** Whether the readings belong to what the page shows. */
@@ -110,6 +111,11 @@ class Desk {
     }
   }
 
+  /** Wait for the readings that are under way: a person looks at them, what can come later comes later. */
+  readingsIn(): Promise<void> {
+    return this.readingsAsked;
+  }
+
   /** Wait until no edit is under way and the page shows what the last one has made. */
   async settled(): Promise<void> {
     while (this.changing.size > 0) await Promise.allSettled(this.changing);
@@ -131,7 +137,12 @@ class Desk {
     this.isProving = true;
     try {
       while (this.project && !this.project.empty && this.project.errors.length === 0) {
-        this.readings = await api.readings(); // first: they are looked at while the findings are sought
+        const readings = api.readings(); // first: they are looked at while the findings are sought
+        this.readingsAsked = readings.then(
+          () => undefined,
+          () => undefined,
+        );
+        this.readings = await readings;
         if (this.readings.revision < this.project.revision) continue;
         this.proof = await api.proof();
         if (this.proof.revision >= this.project.revision) break;

@@ -83,6 +83,8 @@ class Drawing {
   async follow(project: string): Promise<void> {
     const wish = ++this.wish;
     let diagram: Diagram;
+    if (wish > 1) await desk.readingsIn(); // what is new is drawn ahead; nothing is, the first time
+    if (wish !== this.wish) return;
     try {
       diagram = await api.diagram();
     } catch (error) {
