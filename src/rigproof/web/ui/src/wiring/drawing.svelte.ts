@@ -1,13 +1,11 @@
 /** The drawing of the patch as it stands on the page, and what is done to it. */
 import { Refused, api } from "../shared/api";
 import { desk } from "../shared/desk.svelte";
-import { tell } from "../shared/notices.svelte";
 import type { Diagram, DrawnEdge, DrawnGroup } from "../shared/types";
 import { nthOf, withCable, withReplugged, withoutCable } from "./ahead";
-import { arrange } from "./arrange";
-import { layoutEngine } from "./elk";
+import { arrange, USUAL_SHAPE } from "./arrange";
 import { tracedOn, type Traced } from "./hops";
-import { keepGroups, outOfGroup, type Spots } from "./place";
+import { isBare, keepGroups, outOfGroup, type Spots } from "./place";
 import { keepSame, pictureOf, type Picture } from "./picture";
 import type { Points } from "./route";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
@@ -21,13 +19,14 @@ class Drawing {
   folded = $state.raw<ReadonlySet<string>>(new Set());
   /** Blocks that show all their jacks besides the chosen one. */
   opened = $state.raw<ReadonlySet<string>>(new Set());
-  isArranging = $state(false);
   /** How many modules belong to another group than they are drawn in. */
   astray = $state(0);
 
   /** How the drawing was looked at last, and what was chosen then: kept while another place is shown. */
   view: View | null = null;
   seen: string | null = null;
+  /** Width to height of the window that it is looked at through. */
+  shape = USUAL_SHAPE;
 
   private groups: DrawnGroup[] = [];
   private spots: Spots | null = null;
@@ -104,33 +103,23 @@ class Drawing {
       this.folded = stay?.folded ?? new Set();
       this.ways = stay?.ways ?? new Map();
     }
-    if (this.spots === null) await this.arrange(diagram);
+    if (this.spots === null) this.arrange(diagram);
     else this.show(diagram);
   }
 
-  /** Place all blocks from nothing, in the groups to which they belong now. */
-  async arrange(diagram: Diagram | null = this.diagram): Promise<void> {
+  /** Place all blocks from nothing, in the groups to which they belong now, for the window as it is now. */
+  arrange(diagram: Diagram | null = this.diagram): void {
     if (!diagram) return;
-    this.isArranging = true;
-    const groups = keepGroups(diagram.groups, null);
-    let spots: Spots = new Map();
-    try {
-      spots = await arrange(layoutEngine(), sketchOf(diagram, groups, new Set()));
-    } catch (error) {
-      console.error(error);
-      tell("The blocks could not be arranged; they stand one below the other.", "trouble");
-    }
-    this.groups = groups;
-    this.spots = spots;
+    this.groups = keepGroups(diagram.groups, null);
+    this.spots = arrange(sketchOf(diagram, this.groups, new Set()), this.shape);
     this.ways = new Map();
     this.picture = null;
-    this.isArranging = false;
     this.show(diagram);
   }
 
   private show(diagram: Diagram): void {
     this.groups = keepGroups(diagram.groups, this.groups);
-    const names = new Set(this.groups.map((group) => group.name));
+    const names = new Set(this.groups.filter((one) => !isBare(one)).map((group) => group.name));
     this.folded = new Set([...this.folded].filter((name) => names.has(name)));
     const { picture, spots } = pictureOf({
       diagram,
@@ -162,9 +151,11 @@ class Drawing {
     if (this.diagram) this.show(this.diagram);
   }
 
+  /** Return the group that a module can be folded into, null where that would be of it alone. */
   groupOf(module: string): string | null {
     if (module.startsWith("fold:")) return module.slice("fold:".length);
-    return this.groups.find((group) => group.modules.includes(module))?.name ?? null;
+    const group = this.groups.find((one) => one.modules.includes(module));
+    return group && !isBare(group) ? group.name : null;
   }
 
   /** Return the block that shows a module: its own, or the folded group in which it is. */
@@ -241,7 +232,7 @@ class Drawing {
     make: () => Promise<boolean>,
   ): Promise<boolean> {
     const before = this.diagram;
-    if (before && !this.isArranging) this.show(ahead(before));
+    if (before) this.show(ahead(before));
     const isMade = await make();
     if (!isMade && before) await this.follow(this.project);
     return isMade;

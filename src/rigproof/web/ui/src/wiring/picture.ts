@@ -3,9 +3,11 @@ import type { Diagram, DrawnGroup } from "../shared/types";
 import {
   around,
   boxOf,
+  isBare,
   membersOf,
   outlineOf,
   settle,
+  snap,
   type Box,
   type Spot,
   type Spots,
@@ -25,6 +27,8 @@ export interface Outline {
   group: DrawnGroup;
   box: Box;
   isFolded: boolean;
+  /** Not drawn: the block in it says all that it would. */
+  isBare: boolean;
 }
 export interface Picture {
   shapes: Map<string, DrawnShape>;
@@ -64,14 +68,14 @@ export function pictureOf({ diagram, groups, folded, spots, ways }: Arranged): {
   return { picture: draw(sketch, placed, folded, ways), spots: settled };
 }
 
-/** Let each folded group stand where the upper left of its blocks is. */
+/** Let each folded group stand where its blocks are, in the middle of them from left to right. */
 function withFolds(sketch: Sketch, whole: Sketch, spots: Spots): Spots {
   const all = new Map(spots);
   for (const shape of sketch.shapes) {
     if (shape.folded === 0) continue;
     const inner = whole.shapes.filter((one) => one.group === shape.group);
     const box = around(inner.map((one) => boxOf(one, spots)));
-    if (box) all.set(shape.id, { x: box.x, y: box.y });
+    if (box) all.set(shape.id, { x: snap(box.x + (box.width - shape.width) / 2), y: box.y });
   }
   return all;
 }
@@ -93,8 +97,8 @@ function draw(
     }
   }
   const outlines = membersOf(sketch).flatMap(({ group, shapes: members }) => {
-    const box = outlineOf(members, spots);
-    return box ? [{ group, box, isFolded: folded.has(group.name) }] : [];
+    const box = outlineOf(group, members, spots);
+    return box ? [{ group, box, isFolded: folded.has(group.name), isBare: isBare(group) }] : [];
   });
   const wishes = sketch.wires.flatMap((wire): RouteWish[] => {
     const from = pins.get(wire.from);
@@ -102,12 +106,14 @@ function draw(
     return from && to ? [{ key: wire.key, net: wire.net, from, to }] : [];
   });
   const boxes = [...shapes.values()].map((one) => one.box);
-  const shy = outlines.map(({ group, box }) => ({
-    x: box.x,
-    y: box.y,
-    width: Math.min(box.width, (group.name.length + 4) * 9),
-    height: TITLE_HEIGHT,
-  }));
+  const shy = outlines
+    .filter((one) => !one.isBare)
+    .map(({ group, box }) => ({
+      x: box.x,
+      y: box.y,
+      width: Math.min(box.width, (group.name.length + 4) * 9),
+      height: TITLE_HEIGHT,
+    }));
   const found = routeAll({ boxes, shy }, wishes, ways);
   const wires = new Map(
     sketch.wires.map((wire) => [wire.key, { wire, way: found.get(wire.key) ?? [] }]),

@@ -15,8 +15,9 @@ export type Spots = Map<string, Spot>;
 /** Least room between a block and the one below. */
 export const GAP = 3 * GRID;
 /** From the blocks of a group to its outline: half a step off the grid, where no wire runs. */
-export const PAD = 3.5 * GRID;
-export const PAD_TOP = 5.5 * GRID;
+const PAD = 2.5 * GRID;
+const PAD_TOP = 3.5 * GRID;
+const BARE = GRID;
 const GROUP_GAP = 2 * GRID;
 
 export const snap = (value: number): number => Math.round(value / GRID) * GRID;
@@ -27,15 +28,28 @@ export function boxOf(shape: Shape, spots: ReadonlyMap<string, Spot>): Box {
   return { x, y, width: shape.width, height: shape.height };
 }
 
+/** Whether an outline would say nothing: around one module whose name is that of the group. */
+export const isBare = ({ name, modules }: DrawnGroup): boolean =>
+  modules.length === 1 && modules[0] === name;
+
+/** Return the room between the blocks of a group and its outline. */
+export const insetOf = (group: DrawnGroup): { side: number; top: number } =>
+  isBare(group) ? { side: BARE, top: BARE } : { side: PAD, top: PAD_TOP };
+
 /** Return the outline around a group, null where nothing of it is drawn. */
-export function outlineOf(members: readonly Shape[], spots: ReadonlyMap<string, Spot>): Box | null {
+export function outlineOf(
+  group: DrawnGroup,
+  members: readonly Shape[],
+  spots: ReadonlyMap<string, Spot>,
+): Box | null {
   const inner = around(members.map((shape) => boxOf(shape, spots)));
   if (!inner) return null;
+  const { side, top } = insetOf(group);
   return {
-    x: inner.x - PAD,
-    y: inner.y - PAD_TOP,
-    width: inner.width + 2 * PAD,
-    height: inner.height + PAD_TOP + PAD,
+    x: inner.x - side,
+    y: inner.y - top,
+    width: inner.width + 2 * side,
+    height: inner.height + top + side,
   };
 }
 
@@ -119,7 +133,7 @@ export function settle(sketch: Sketch, old: ReadonlyMap<string, Spot>): Spots {
     );
     shapes.forEach((shape, index) => moveDown(spots, shape.id, slid[index] ?? 0));
   }
-  const outlines = members.map(({ shapes }) => outlineOf(shapes, spots));
+  const outlines = members.map(({ group, shapes }) => outlineOf(group, shapes, spots));
   const drawn = members.filter((_, index) => outlines[index] !== null);
   const slid = slideDown(
     outlines.filter((box) => box !== null),

@@ -46,7 +46,7 @@ describe("routeAll", () => {
       across.every((point) => point.y < wall.y - G || point.y > wall.y + wall.height + G),
     ).toBe(true);
     const turn = way.find((point) => point.y !== 5 * G)!;
-    expect([-2 * G, 12 * G]).toContain(turn.y);
+    expect([-G, 11 * G]).toContain(turn.y);
   });
 
   it("comes back to what is left of where it starts", () => {

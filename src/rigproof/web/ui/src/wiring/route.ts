@@ -160,21 +160,19 @@ class Maze {
     this.cost = new Int32Array(2 * cells);
     this.seen = new Int32Array(2 * cells);
     this.cameFrom = new Int32Array(2 * cells);
+    // Beside a block are its pins; above and below it a wire may come as near as one step.
     for (const box of field.boxes) this.fill(this.blocked, box, GRID);
     for (const box of field.shy ?? []) this.fill(this.shy, box, 0);
   }
 
-  private fill(cells: Uint8Array, box: Box, room: number): void {
-    const from = Math.max(0, Math.ceil((box.x - room) / GRID) - this.left);
+  private fill(cells: Uint8Array, box: Box, aside: number): void {
+    const from = Math.max(0, Math.ceil((box.x - aside) / GRID) - this.left);
     const to = Math.min(
       this.columns - 1,
-      Math.floor((box.x + box.width + room) / GRID) - this.left,
+      Math.floor((box.x + box.width + aside) / GRID) - this.left,
     );
-    const top = Math.max(0, Math.ceil((box.y - room) / GRID) - this.top);
-    const bottom = Math.min(
-      this.rows - 1,
-      Math.floor((box.y + box.height + room) / GRID) - this.top,
-    );
+    const top = Math.max(0, Math.ceil(box.y / GRID) - this.top);
+    const bottom = Math.min(this.rows - 1, Math.floor((box.y + box.height) / GRID) - this.top);
     for (let row = top; row <= bottom; row += 1) {
       cells.fill(1, row * this.columns + from, row * this.columns + to + 1);
     }

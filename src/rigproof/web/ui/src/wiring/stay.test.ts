@@ -40,10 +40,10 @@ describe("stay", () => {
     "{",
     "null",
     '{"version":0}',
-    '{"version":2,"groups":[],"spots":[["clock",{"x":null,"y":0}]],"folded":[],"ways":[]}',
-    '{"version":2,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[],"ways":[["a",[{"x":1}]]]}',
-    '{"version":2,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[]}',
-    '{"version":2,"groups":7,"spots":[],"folded":[],"ways":[]}',
+    '{"version":3,"groups":[],"spots":[["clock",{"x":null,"y":0}]],"folded":[],"ways":[]}',
+    '{"version":3,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[],"ways":[["a",[{"x":1}]]]}',
+    '{"version":3,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[]}',
+    '{"version":3,"groups":7,"spots":[],"folded":[],"ways":[]}',
   ])("trusts nothing that is not whole: %s", (text) => {
     localStorage.setItem("rigproof-wiring:harbour", text);
     expect(recall("harbour", diagram)).toBe(null);

@@ -11,7 +11,7 @@ export interface Stay {
   ways: Map<string, Points>;
 }
 
-const VERSION = 2;
+const VERSION = 3;
 /** Of all modules so many must have stood somewhere, else the drawing is begun anew. */
 const ENOUGH = 0.6;
 
