@@ -27,6 +27,8 @@ const ENTRANTS = 120;
 const FINALISTS = 12;
 const USUAL_ROOM = 8 * GRID;
 const ROUNDS = 4;
+/** A wire that leads up within a column is as bad as one so many blocks longer. */
+const UPWARDS = 1;
 
 /** In which part of the drawing, from the left, a group of a sort stands. */
 const PART_OF: Record<DrawnGroup["sort"], number> = {
@@ -110,7 +112,9 @@ function waysToLay(group: DrawnGroup, shapes: readonly Shape[], lines: readonly 
     heightOf,
   );
   const tries = [widest, ...narrower(widest, inner, heightOf), ...flatter(widest, heightOf)];
-  const laid = tries.map((columns) => layColumns(group, columns, byId, inner, lines));
+  const laid = tries
+    .map((columns) => columns.map((column) => nearer(column, inner)))
+    .map((columns) => layColumns(group, columns, byId, inner, lines));
   return laid.filter(
     (one, index) =>
       !laid.some(
@@ -159,6 +163,34 @@ function flatter(columns: readonly string[][], heightOf: (id: string) => number)
     found.push(now);
   }
   return found;
+}
+
+/** Return a column in which what is wired together stands near together, and what is fed below what feeds it. */
+function nearer(column: readonly string[], lines: readonly Line[]): string[] {
+  const here = lines.filter(({ from, to }) => column.includes(from) && column.includes(to));
+  if (here.length === 0) return [...column];
+  const costOf = (order: readonly string[]): number => {
+    const at = new Map(order.map((id, index) => [id, index]));
+    return here.reduce((sum, { from, to }) => {
+      const down = (at.get(to) ?? 0) - (at.get(from) ?? 0);
+      return sum + (down >= 0 ? down : -down + UPWARDS);
+    }, 0);
+  };
+  let best = [...column];
+  let cost = costOf(best);
+  for (let round = 0; round < ROUNDS; round += 1) {
+    const before = cost;
+    for (const id of column) {
+      const others = best.filter((one) => one !== id);
+      for (let at = 0; at <= others.length; at += 1) {
+        const order = others.toSpliced(at, 0, id);
+        const now = costOf(order);
+        if (now < cost) [best, cost] = [order, now];
+      }
+    }
+    if (cost === before) break;
+  }
+  return best;
 }
 
 const tallness = (column: readonly string[], heightOf: (id: string) => number): number =>

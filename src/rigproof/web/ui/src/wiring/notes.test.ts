@@ -27,4 +27,16 @@ describe("placeNotes", () => {
       }
     });
   });
+
+  it("stands beside a block where there is room on the wire, or beside the wire", () => {
+    const isOn = ({ x, y, width }: { x: number; y: number; width: number }): boolean =>
+      Math.abs(x - 500) < 100 + width / 2 && Math.abs(y - 40) < 30 + NOTE_HEIGHT / 2;
+    const block = { x: 400, y: 10, width: 200, height: 60 };
+    const [free] = placeNotes([{ key: "a", words: "7", way: line(40) }], 1, [block]);
+    expect(free && isOn(free)).toBe(false);
+    const short = { key: "b", words: "4", way: line(75, 480, 500) };
+    const [aside] = placeNotes([short], 1, [block]);
+    expect(aside && isOn(aside)).toBe(false);
+    expect(Math.abs(aside!.y - 75)).toBeLessThan(NOTE_HEIGHT);
+  });
 });

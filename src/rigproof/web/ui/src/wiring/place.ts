@@ -17,6 +17,8 @@ export const GAP = 3 * GRID;
 /** From the blocks of a group to its outline: half a step off the grid, where no wire runs. */
 const PAD = 2.5 * GRID;
 const PAD_TOP = 3.5 * GRID;
+/** From the outline of a group down to its blocks: there its name stands. */
+export const TITLE_ROOM = PAD_TOP;
 const BARE = GRID;
 const GROUP_GAP = 2 * GRID;
 

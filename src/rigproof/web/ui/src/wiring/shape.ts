@@ -2,6 +2,7 @@
  * What the drawing is made of before anything has a place: blocks with their pins, and the wires between pins.
  * All lengths are in the drawing's own px and multiples of its grid.
  */
+import { twoLines, widthOf as letterWidths } from "./nameplate";
 import type {
   Diagram,
   DrawnBlock,
@@ -18,6 +19,8 @@ export const PITCH = 2 * GRID;
 /** From the top of a block to its first pin. */
 export const FIRST_PIN = 5 * GRID;
 const LETTER = 6.9;
+/** So wide is a letter of a name that is read from afar, where it stands on two lines if it has a dash. */
+const AFAR_LETTER = 40;
 const LEAST_WIDTH = 10 * GRID;
 const MOST_WIDTH = 22 * GRID;
 /** Room between the names of the pins of both sides. */
@@ -268,13 +271,14 @@ function byJoint(pins: readonly Pin[], joints: readonly Joint[]): number {
 }
 
 const heightOf = (rows: number): number =>
-  rows === 0 ? FIRST_PIN : FIRST_PIN + PITCH * (rows - 1) + 2 * GRID;
+  rows === 0 ? FIRST_PIN : FIRST_PIN + PITCH * (rows - 1) + GRID;
 
 function widthOf(name: string, title: string, pins: readonly Pin[]): number {
   const widest = (side: Side): number =>
     Math.max(0, ...pins.filter((pin) => pin.side === side).map((pin) => pin.label.length));
   const wanted = Math.max(
     (name.length + 2) * LETTER * 1.25,
+    Math.max(...twoLines(name).map(letterWidths)) * AFAR_LETTER + GRID,
     title.length * LETTER * 0.95 + 2 * GRID,
     (widest("left") + widest("right")) * LETTER + MIDDLE,
     LEAST_WIDTH,

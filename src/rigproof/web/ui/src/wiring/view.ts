@@ -9,11 +9,15 @@ export interface View {
 
 export const LEAST_SCALE = 0.08;
 export const MOST_SCALE = 3;
-/** Below this the names of jacks are left out and those of modules grow. */
-export const FAR_SCALE = 0.62;
-/** Below this lines and titles grow too. */
-export const AFAR_SCALE = 0.38;
+/** Below this the names of jacks are left out, the name of a module takes its whole block, and lines are thinner. */
+export const FAR_SCALE = 0.64;
+/** Below this arrows and dots grow, and lines are thinner still. */
+export const AFAR_SCALE = 0.34;
 const EDGE = 16;
+
+/** Return how large arrows and dots are drawn, to be seen at a scale. */
+export const markFactor = (scale: number): number =>
+  scale >= FAR_SCALE ? 1 : scale >= AFAR_SCALE ? 1.4 : 2;
 
 const clampScale = (scale: number): number => Math.min(MOST_SCALE, Math.max(LEAST_SCALE, scale));
 

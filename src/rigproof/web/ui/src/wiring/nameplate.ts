@@ -1,0 +1,66 @@
+/** How the name of a block is written where the block is seen from afar: as large as fits, never smaller than can be read. */
+
+export interface Plate {
+  lines: string[];
+  /** On the screen. [px] */
+  size: number;
+  isUpright: boolean;
+  /** Whether some of the name is left out. */
+  isCut: boolean;
+}
+
+/** No name is smaller on the screen, and none needs to be larger. [px] */
+export const LEAST_PX = 11.5;
+export const MOST_PX = 14.5;
+const EDGE_PX = 2;
+const LINE = 1.15;
+const FEWEST_LETTERS = 2;
+/** Widths of letters in parts of their height, as the semibold face has them, rounded up. */
+const NARROW = 0.36;
+const WIDE = 0.9;
+const USUAL = 0.59;
+
+const widthOfLetter = (letter: string): number =>
+  "fijlrtI1.,:;'|!()[] -".includes(letter) ? NARROW : "mwMW@".includes(letter) ? WIDE : USUAL;
+
+/** Return how wide a text of height 1 is. */
+export const widthOf = (text: string): number =>
+  [...text].reduce((sum, letter) => sum + widthOfLetter(letter), 0);
+
+/** Return a text cut so that it is no wider at height 1, with an ellipsis where something is left out. */
+export function cutTo(text: string, width: number): string {
+  if (widthOf(text) <= width) return text;
+  const letters = [...text];
+  while (letters.length > 0 && widthOf(`${letters.join("")}…`) > width) letters.pop();
+  const start = letters.join("").replace(/[\s-]+$/, "");
+  return start === "" ? "" : `${start}…`;
+}
+
+/** Return how a name is written in a block of this size on the screen. [px] */
+export function plateOf(name: string, width: number, height: number): Plate {
+  const [across, down] = [width - 2 * EDGE_PX, height - 2 * EDGE_PX];
+  const inTwo = twoLines(name);
+  const ways = [
+    { lines: [name], isUpright: false, size: sizeIn([name], across, down) },
+    { lines: inTwo, isUpright: false, size: sizeIn(inTwo, across, down) },
+    { lines: [name], isUpright: true, size: sizeIn([name], down, across) },
+  ];
+  const best = ways.find((way) => way.size >= LEAST_PX);
+  if (best) return { ...best, size: Math.min(MOST_PX, best.size), isCut: false };
+  const isUpright = down > across && across >= LEAST_PX;
+  const text = cutTo(name, (isUpright ? down : across) / LEAST_PX);
+  const isRoom = Math.min(across, down) >= 0.8 * LEAST_PX;
+  const lines = isRoom && text.length > FEWEST_LETTERS ? [text] : [];
+  return { lines, isUpright, size: LEAST_PX, isCut: true };
+}
+
+const sizeIn = (lines: readonly string[], across: number, down: number): number =>
+  Math.min(across / Math.max(...lines.map(widthOf)), down / (lines.length * LINE));
+
+/** Return a name broken after that dash which makes both lines about as wide; in one where it has none. */
+export function twoLines(name: string): string[] {
+  const breaks = [...name.matchAll(/[-_]/g)].map((found) => found.index + 1);
+  const ways = breaks.map((at) => [name.slice(0, at), name.slice(at)]);
+  const widest = (lines: readonly string[]): number => Math.max(...lines.map(widthOf));
+  return ways.reduce((a, b) => (widest(b) < widest(a) ? b : a), [name]);
+}
