@@ -20,7 +20,7 @@ const MOST_ROOM = 18 * GRID;
 const BELOW = 2 * GRID;
 const MOST_VOICE_COLUMNS = 5;
 /** So much larger may a drawing be in which no wire leads back, or down in its column, than one in which all do. */
-const ALL_BACK = 2.5;
+const ALL_BACK = 1.5;
 const PER_LENGTH = 0.25;
 /** How many plans are looked at closer, and how many are drawn. */
 const ENTRANTS = 120;

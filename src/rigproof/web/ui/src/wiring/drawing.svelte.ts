@@ -9,7 +9,7 @@ import { isBare, keepGroups, outOfGroup, type Spots } from "./place";
 import { keepSame, pictureOf, type Picture } from "./picture";
 import type { Points } from "./route";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
-import { recall, remember } from "./stay";
+import { recall, recallView, remember, rememberView } from "./stay";
 import { traced } from "./trace.svelte";
 import type { View } from "./view";
 
@@ -95,7 +95,7 @@ class Drawing {
       this.project = project;
       this.spots = null;
       this.picture = null;
-      this.view = null;
+      this.view = recallView(project);
       this.opened = new Set();
       const stay = recall(project, diagram);
       this.groups = stay?.groups ?? [];
@@ -141,6 +141,11 @@ class Drawing {
         ways: this.ways,
       });
     }
+  }
+
+  /** Keep how it is looked at, for when the page is opened again. */
+  keepView(): void {
+    if (this.project !== "") rememberView(this.project, this.view);
   }
 
   fold(group: string, isFolded = !this.folded.has(group)): void {

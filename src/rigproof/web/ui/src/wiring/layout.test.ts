@@ -4,9 +4,11 @@ import type { Diagram } from "../shared/types";
 import { withCable, withoutCable } from "./ahead";
 import { arrange } from "./arrange";
 import { madeUp } from "./made_up";
+import { LEAST_PX, plateOf } from "./nameplate";
 import { keepGroups, settle, type Box, type Spots } from "./place";
 import { keepSame, pictureOf, type Picture } from "./picture";
 import { GRID, sketchOf } from "./shape";
+import { fit } from "./view";
 
 const NONE: ReadonlySet<string> = new Set();
 
@@ -143,6 +145,41 @@ describe("a patch of 60 modules", () => {
     }
     const together = [...users.values()].filter((nets) => nets.size > 1).length;
     expect(together / length).toBeLessThan(0.002);
+  });
+
+  it.each([
+    ["a laptop", 896, 640],
+    ["a tablet held upright", 768, 710],
+    ["a desk", 1296, 930],
+  ])("can be read whole in the window of %s: no name is too small or cut", (_, width, height) => {
+    const { picture: seen } = pictureOf({
+      diagram,
+      groups: diagram.groups,
+      folded: NONE,
+      spots: arrange(sketchOf(diagram, diagram.groups, NONE), width / height),
+      ways: new Map(),
+    });
+    const { scale } = fit(seen.extent, width, height);
+    for (const { shape, box } of seen.shapes.values()) {
+      const plate = plateOf(shape.name, box.width * scale, box.height * scale);
+      expect(plate.isCut, shape.name).toBe(false);
+      expect(plate.size).toBeGreaterThanOrEqual(LEAST_PX);
+    }
+  });
+
+  it("fills at least two thirds of a window of its shape in each direction", () => {
+    for (const shape of [0.9, 1.1, 1.4, 1.7]) {
+      const spots = arrange(sketchOf(diagram, diagram.groups, NONE), shape);
+      const { picture } = pictureOf({
+        diagram,
+        groups: diagram.groups,
+        folded: NONE,
+        spots,
+        ways: new Map(),
+      });
+      const { width, height } = picture.extent;
+      expect(Math.abs(Math.log(width / height / shape))).toBeLessThan(Math.log(1.5));
+    }
   });
 
   it("comes out the same each time", () => {

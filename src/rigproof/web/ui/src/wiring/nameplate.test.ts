@@ -18,12 +18,20 @@ describe("plateOf", () => {
     expect(plateOf("sampler", 22, 80)).toMatchObject({ lines: ["sampler"], isUpright: true });
   });
 
+  it("narrows the letters a little before it leaves any out", () => {
+    const plate = plateOf("env-1", 30, 21);
+    expect(plate).toMatchObject({ lines: ["env-1"], isCut: false, size: LEAST_PX });
+    expect(plate.squeeze).toBeGreaterThan(0.8);
+    expect(plate.squeeze).toBeLessThan(1);
+  });
+
   it("shortens what fits in no way, and writes nothing where not two letters fit", () => {
-    expect(plateOf("sampler", 42, 20)).toEqual({
+    expect(plateOf("sampler", 36, 20)).toEqual({
       lines: ["samp…"],
       isUpright: false,
       isCut: true,
       size: LEAST_PX,
+      squeeze: 0.82,
     });
     expect(plateOf("sampler", 12, 10)).toMatchObject({ lines: [], isCut: true });
   });
@@ -32,11 +40,11 @@ describe("plateOf", () => {
     for (const name of ["vcas", "mmmmmm", "a-very-long-name-of-a-module", "wave folder"]) {
       for (let width = 10; width < 120; width += 7) {
         for (let height = 10; height < 90; height += 7) {
-          const { lines, size, isUpright } = plateOf(name, width, height);
+          const { lines, size, squeeze, isUpright } = plateOf(name, width, height);
           if (lines.length === 0) continue;
           expect(size).toBeGreaterThanOrEqual(LEAST_PX);
           const [along, across] = isUpright ? [height, width] : [width, height];
-          expect(Math.max(...lines.map(widthOf)) * size).toBeLessThanOrEqual(along);
+          expect(Math.max(...lines.map(widthOf)) * size * squeeze).toBeLessThanOrEqual(along);
           expect(lines.length * size * 0.8).toBeLessThanOrEqual(across);
         }
       }

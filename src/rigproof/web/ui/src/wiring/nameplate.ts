@@ -4,6 +4,8 @@ export interface Plate {
   lines: string[];
   /** On the screen. [px] */
   size: number;
+  /** How much narrower its letters are than usual. */
+  squeeze: number;
   isUpright: boolean;
   /** Whether some of the name is left out. */
   isCut: boolean;
@@ -13,6 +15,8 @@ export interface Plate {
 export const LEAST_PX = 11.5;
 export const MOST_PX = 14.5;
 const EDGE_PX = 2;
+/** Letters are narrowed so far before any is left out. */
+const MOST_SQUEEZE = 0.82;
 const LINE = 1.15;
 const FEWEST_LETTERS = 2;
 /** Widths of letters in parts of their height, as the semibold face has them, rounded up. */
@@ -40,19 +44,27 @@ export function cutTo(text: string, width: number): string {
 export function plateOf(name: string, width: number, height: number): Plate {
   const [across, down] = [width - 2 * EDGE_PX, height - 2 * EDGE_PX];
   const inTwo = twoLines(name);
-  const ways = [
-    { lines: [name], isUpright: false, size: sizeIn([name], across, down) },
-    { lines: inTwo, isUpright: false, size: sizeIn(inTwo, across, down) },
-    { lines: [name], isUpright: true, size: sizeIn([name], down, across) },
+  const ways = (squeeze: number): Plate[] => [
+    way([name], across / squeeze, down, squeeze, false),
+    way(inTwo, across / squeeze, down, squeeze, false),
+    way([name], down / squeeze, across, squeeze, true),
   ];
-  const best = ways.find((way) => way.size >= LEAST_PX);
-  if (best) return { ...best, size: Math.min(MOST_PX, best.size), isCut: false };
+  const best = [...ways(1), ...ways(MOST_SQUEEZE)].find((one) => one.size >= LEAST_PX);
+  if (best) return { ...best, size: Math.min(best.squeeze < 1 ? LEAST_PX : MOST_PX, best.size) };
   const isUpright = down > across && across >= LEAST_PX;
-  const text = cutTo(name, (isUpright ? down : across) / LEAST_PX);
+  const text = cutTo(name, (isUpright ? down : across) / LEAST_PX / MOST_SQUEEZE);
   const isRoom = Math.min(across, down) >= 0.8 * LEAST_PX;
   const lines = isRoom && text.length > FEWEST_LETTERS ? [text] : [];
-  return { lines, isUpright, size: LEAST_PX, isCut: true };
+  return { lines, isUpright, size: LEAST_PX, squeeze: MOST_SQUEEZE, isCut: true };
 }
+
+const way = (
+  lines: string[],
+  along: number,
+  across: number,
+  squeeze: number,
+  isUpright: boolean,
+): Plate => ({ lines, squeeze, isUpright, isCut: false, size: sizeIn(lines, along, across) });
 
 const sizeIn = (lines: readonly string[], across: number, down: number): number =>
   Math.min(across / Math.max(...lines.map(widthOf)), down / (lines.length * LINE));

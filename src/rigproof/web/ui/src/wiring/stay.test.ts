@@ -1,6 +1,6 @@
 import { beforeEach, describe, expect, it } from "vitest";
 import { madeUp } from "./made_up";
-import { keptAs, recall, remember } from "./stay";
+import { keptAs, recall, recallView, remember, rememberView } from "./stay";
 
 const diagram = madeUp(2);
 const spots = new Map(diagram.blocks.map((block, index) => [block.id, { x: 12 * index, y: 24 }]));
@@ -48,4 +48,25 @@ describe("stay", () => {
     localStorage.setItem("rigproof-wiring:harbour", text);
     expect(recall("harbour", diagram)).toBe(null);
   });
+});
+
+describe("how it was looked at", () => {
+  beforeEach(() => localStorage.clear());
+
+  it("is kept until the drawing is shown whole again", () => {
+    const view = { x: -40, y: 12.5, scale: 0.7 };
+    rememberView("harbour", view);
+    expect(recallView("harbour")).toEqual(view);
+    expect(recallView("another")).toBe(null);
+    rememberView("harbour", null);
+    expect(recallView("harbour")).toBe(null);
+  });
+
+  it.each(["{", "7", '{"x":0,"y":0}', '{"x":0,"y":0,"scale":"1"}'])(
+    "is not trusted: %s",
+    (text) => {
+      localStorage.setItem("rigproof-wiring-view:harbour", text);
+      expect(recallView("harbour")).toBe(null);
+    },
+  );
 });

@@ -2,6 +2,7 @@
 import type { Diagram, DrawnGroup } from "../shared/types";
 import type { Spot, Spots } from "./place";
 import type { Points } from "./route";
+import type { View } from "./view";
 
 export interface Stay {
   groups: DrawnGroup[];
@@ -68,4 +69,27 @@ function read(text: string | null): Stay {
     raw.groups.every((group) => typeof group.name === "string" && Array.isArray(group.modules));
   if (!isWhole) throw new Error("not whole");
   return { groups: raw.groups, spots, folded: new Set(raw.folded), ways };
+}
+
+const viewKeyOf = (project: string): string => `rigproof-wiring-view:${project}`;
+
+/** Keep how a drawing is looked at; null where it is shown whole. */
+export function rememberView(project: string, view: View | null): void {
+  try {
+    if (view) localStorage.setItem(viewKeyOf(project), JSON.stringify(view));
+    else localStorage.removeItem(viewKeyOf(project));
+  } catch {
+    // A browser that keeps nothing shows it whole each time.
+  }
+}
+
+/** Return how a drawing was looked at last; null where it was shown whole, or nothing is known. */
+export function recallView(project: string): View | null {
+  try {
+    const raw = JSON.parse(localStorage.getItem(viewKeyOf(project)) ?? "null") as View | null;
+    const { x, y, scale } = raw ?? {};
+    return [x, y, scale].every(Number.isFinite) ? raw : null;
+  } catch {
+    return null;
+  }
 }

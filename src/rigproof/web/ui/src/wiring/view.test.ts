@@ -5,6 +5,9 @@ import {
   keepInSight,
   LEAST_SCALE,
   MOST_SCALE,
+  opening,
+  OPENING_SCALE,
+  READABLE_SCALE,
   reveal,
   toDrawing,
   zoomAt,
@@ -71,5 +74,23 @@ describe("keepInSight", () => {
     const extent = { x: 0, y: 0, width: 1000, height: 1000 };
     expect(keepInSight({ x: 99999, y: 0, scale: 1 }, extent, 500, 500).x).toBe(440);
     expect(keepInSight({ x: -99999, y: 0, scale: 1 }, extent, 500, 500).x).toBe(-940);
+  });
+});
+
+describe("opening", () => {
+  const voices = { x: 900, y: 300, width: 4000, height: 3000 };
+
+  it("shows the whole drawing where its names can be read so", () => {
+    const extent = { x: 0, y: 0, width: 2000, height: 1200 };
+    const view = opening(extent, voices, 900, 600);
+    expect(view).toEqual(fit(extent, 900, 600));
+    expect(view.scale).toBeGreaterThan(READABLE_SCALE);
+  });
+
+  it("begins at the upper left of the voices where it would be too small", () => {
+    const view = opening({ x: 0, y: 0, width: 9000, height: 5000 }, voices, 900, 600);
+    expect(view.scale).toBe(OPENING_SCALE);
+    expect(toDrawing(view, { x: 16, y: 16 }).x).toBeCloseTo(voices.x);
+    expect(toDrawing(view, { x: 16, y: 16 }).y).toBeCloseTo(voices.y);
   });
 });

@@ -13,6 +13,9 @@ export const MOST_SCALE = 3;
 export const FAR_SCALE = 0.64;
 /** Below this arrows and dots grow, and lines are thinner still. */
 export const AFAR_SCALE = 0.34;
+/** A whole drawing is shown down to this scale; a larger one is opened at the other. */
+export const READABLE_SCALE = 0.2;
+export const OPENING_SCALE = 0.36;
 const EDGE = 16;
 
 /** Return how large arrows and dots are drawn, to be seen at a scale. */
@@ -44,6 +47,18 @@ export function fit(box: Box, width: number, height: number, most = 1): View {
     x: width / 2 - (box.x + box.width / 2) * scale,
     y: height / 2 - (box.y + box.height / 2) * scale,
     scale,
+  };
+}
+
+/** Return the view in which a drawing is first seen: whole where its names can be read so, else where its voices begin. */
+export function opening(extent: Box, voices: Box | null, width: number, height: number): View {
+  const whole = fit(extent, width, height);
+  if (whole.scale >= READABLE_SCALE) return whole;
+  const begin = voices ?? extent;
+  return {
+    x: EDGE - begin.x * OPENING_SCALE,
+    y: EDGE - begin.y * OPENING_SCALE,
+    scale: OPENING_SCALE,
   };
 }
 
