@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, Route, expect
 
-from tests.browser.driving import App, go
+from tests.browser.driving import App, Faults, go
 from tests.browser.hands import click, middle, save_as_an_editor
 
 AT_ONCE_MS = 1000
@@ -78,3 +78,35 @@ def revision(page: Page) -> str:
     """Return the revision that a page shows, as it says it."""
     said = page.get_by_role("status").filter(has_text="saved").inner_text()
     return said[said.index("rev") :].replace("\n", " ")
+
+
+def test_a_fix_that_has_met_a_change_on_the_disk_asks(app: App, page: Page, faults: Faults) -> None:
+    faults.allow("409")
+    weaken(app.folder)
+    rig = app.folder / "rig.toml"
+    saves = iter((("= 1300", "= 1250"), ("= 1250", "= 1200")))
+
+    def change_first(route: Route) -> None:
+        """Let an editor save the rail anew in the moment before the fix arrives."""
+        if save := next(saves, None):
+            save_as_an_editor(rig, rig.read_text("utf-8").replace(*save))
+        route.continue_()
+
+    page.route("**/api/fixes", change_first)
+    go(page, "Proof")
+    finding = page.get_by_test_id("finding-rail-overloaded")
+    click(finding)
+    click(page.get_by_test_id("fix-apply"))
+    question = page.get_by_role("dialog", name="Changed meanwhile")
+    expect(question).to_contain_text("On the disk: rig.toml")
+    click(question.get_by_role("button", name="Keep theirs"))
+    expect(question).to_have_count(0)
+    assert '"+12V" = 1250' in rig.read_text("utf-8")
+
+    click(page.get_by_test_id("fix-apply"))
+    click(question.get_by_role("button", name="Apply the fix"))
+    expect(finding).to_have_count(0)
+    assert '"+12V" = 1800' in rig.read_text("utf-8")
+    page.keyboard.press("Control+z")
+    expect(finding).to_be_visible()
+    assert '"+12V" = 1200' in rig.read_text("utf-8")

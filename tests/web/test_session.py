@@ -13,7 +13,7 @@ from rigproof.web.api.commands import COMMANDS, fields_of, read_command
 from rigproof.web.api.history import BYTES_LIMIT, STEPS_LIMIT, History, Step
 from rigproof.web.api.problems import Refusal
 from rigproof.web.api.session import Session
-from tests.cli.rigs import PATCH, write_rig
+from tests.cli.rigs import PATCH, RIG, write_rig
 from tests.web.conftest import App
 
 TUNE = {"do": "set-control", "control": "voice.tune", "value": "500 Hz"}
@@ -471,6 +471,63 @@ def test_a_fix_is_applied_and_a_finding_declined(tmp_path: Path) -> None:
 def test_a_fix_that_is_not_there(app: App) -> None:
     data = {"client": "a", "revision": 0, "finding": "no-such", "at": "x"}
     assert app.post("/api/fixes", data, 404)["error"]["name"] == "no-such-fix"
+
+
+WEAK = RIG.replace('"+12V" = 500', '"+12V" = 80')
+OVERLOADED = {"finding": "rail-overloaded", "at": "+12V"}
+TIME_AT = 'row = 1\nhp = {}\n[[module]]\nid = "voice"'
+
+
+def fix_of(app: App, finding: dict[str, str]) -> dict[str, Any]:
+    """Return what a window sends to apply a finding's fix as it stands now."""
+    found = app.get("/api/proof")["findings"]
+    words = next(f["fix"]["words"] for f in found if finding.items() <= f.items())
+    return {"client": app.name, "revision": app.read()["revision"], "seen": words, **finding}
+
+
+def test_a_fix_that_meets_another_change_is_asked_about_and_neither_is_lost(
+    app: App, bench: Path
+) -> None:
+    """The fix takes a module out which somebody else moves."""
+    rig = write_rig(bench, rig=WEAK) / "rig.toml"
+    wanted = fix_of(app, OVERLOADED)
+    rewrite(rig, TIME_AT.format(0), TIME_AT.format(20))
+    met = app.post("/api/fixes", wanted, 409)["error"]
+    assert (met["name"], met["fix"]) == ("changed-meanwhile", wanted["seen"])
+    assert met["theirs"] == [{"by": "disk", "words": "changed on the disk: rig.toml"}]
+    assert TIME_AT.format(20) in app.text("rig.toml")
+
+    rewrite(rig, TIME_AT.format(20), TIME_AT.format(24))  # once more, while it is asked
+    again = wanted | {"revision": met["revision"], "seen": met["fix"]}
+    met = app.post("/api/fixes", again, 409)["error"]
+    app.post("/api/fixes", wanted | {"revision": met["revision"], "seen": met["fix"]})
+    assert 'id = "time"' not in app.text("rig.toml")
+    app.read()
+    app.go("undo")
+    assert TIME_AT.format(24) in app.text("rig.toml")
+
+
+def test_a_fix_that_would_do_something_else_by_now_is_asked_about(app: App, bench: Path) -> None:
+    """Another window has changed no key of the fix, but what the fix would write."""
+    write_rig(bench, rig=WEAK)
+    wanted = fix_of(app, OVERLOADED)
+    app.window("window-b").edit({"do": "set-rail", "rail": "+12V", "ma": 50})
+    met = app.post("/api/fixes", wanted, 409)["error"]
+    assert met["name"] == "changed-meanwhile"
+    assert wanted["seen"] == "take time out of the case"
+    assert met["fix"] == "fit a supply that gives 200 mA on +12V"
+    assert [one["by"] for one in met["theirs"]] == ["window-b"]
+    assert '"+12V" = 50' in app.text("rig.toml")
+    app.post("/api/fixes", wanted | {"revision": met["revision"], "seen": met["fix"]})
+    assert '"+12V" = 200' in app.text("rig.toml")
+
+
+def test_a_fix_beside_another_change_is_done_unasked(app: App, bench: Path) -> None:
+    write_rig(bench, rig=WEAK)
+    wanted = fix_of(app, OVERLOADED)
+    app.window("window-b").edit(TUNE)
+    app.post("/api/fixes", wanted)
+    assert '"500 Hz"' in app.text()
 
 
 # --- sheets ----------------------------------------------------------------------------------------------------------

@@ -372,13 +372,15 @@ async def edit(desk: Desk, request: Request) -> Response:
 async def fix(desk: Desk, request: Request) -> Response:
     """Do what a finding's own fix says."""
     data = await read_json(request)
-    only(data, "client", "revision", "finding", "at")
-    finding, at = data.get("finding"), data.get("at")
+    only(data, "client", "revision", "finding", "at", "seen")
+    finding, at, seen = data.get("finding"), data.get("at"), data.get("seen")
     if not isinstance(finding, str) or not isinstance(at, str):
         raise bad_field("finding", "the name of a finding, and at, its place")
+    if seen is not None and not isinstance(seen, str):
+        raise bad_field("seen", "what the fix said when it was looked at")
     by, revision = client_of(data), whole(data, "revision")
     change = await to_thread.run_sync(
-        lambda: desk.session.apply_fix(finding, at, by=by, revision=revision)
+        lambda: desk.session.apply_fix(finding, at, by=by, revision=revision, seen=seen)
     )
     return answer(change_view(desk, change))
 
@@ -549,7 +551,7 @@ ASKED = (
         "{client, revision, edits: [{do, ...}], keep_mine}",
         CHANGED,
     ),
-    Asked("POST", "/api/fixes", fix, "{client, revision, finding, at}", CHANGED),
+    Asked("POST", "/api/fixes", fix, "{client, revision, finding, at, seen}", CHANGED),
     Asked(
         "GET",
         "/api/fixes/preview",

@@ -236,12 +236,25 @@ class Session:
             self._write(step.before, step.after)
             return self._advance(step, lambda revision: _at(after, revision))
 
-    def apply_fix(self, finding: str, at: str, *, by: str, revision: int) -> Change:
-        """Do what a finding's own fix says.
+    def apply_fix(
+        self, finding: str, at: str, *, by: str, revision: int, seen: str | None = None
+    ) -> Change:
+        """Do what a finding's own fix says. `seen` is what it said where the client stood.
 
-        Raises `Refusal` when there is no such finding now or it has no fix, and as `edit` does.
+        Raises `Refusal` when there is no such finding now or it has no fix, when the fix says something else by now,
+        and as `edit` does. Where the client is asked, it is told what the fix says now; its yes is the same question
+        again, from there.
         """
-        return self.edit(self.fix(finding, at).edits, by=by, revision=revision)
+        fix = self.fix(finding, at)
+        try:
+            with self._lock:
+                if seen is not None and seen != fix.words:
+                    raise self._met_by(self._changes_of_others(by, revision))
+                return self.edit(fix.edits, by=by, revision=revision)
+        except Refusal as refusal:
+            if refusal.name == "changed-meanwhile":
+                refusal.more["fix"] = fix.words
+            raise
 
     def fix(self, finding: str, at: str) -> Fix:
         """Return what a finding's own fix says.
@@ -249,8 +262,10 @@ class Session:
         Raises `Refusal` when there is no such finding now or it has no fix.
         """
         found = next((f for f in self.proved().findings if (f.check, f.at) == (finding, at)), None)
-        if found is None or found.fix is None:
-            raise Refusal(404, "no-such-fix", "There is no such finding now, or it has no fix.")
+        if found is None:
+            raise Refusal(404, "no-such-fix", "The finding is gone by now: nothing was changed.")
+        if found.fix is None:
+            raise Refusal(404, "no-such-fix", "The finding has no fix by now: nothing was changed.")
         return found.fix
 
     def changed_by(self, edits: Sequence[Edit]) -> dict[str, tuple[str, str]]:
@@ -427,22 +442,25 @@ class Session:
 
     def _require_free(self, keys: frozenset[str], by: str, revision: int) -> None:
         """Raise `Refusal` when somebody else has changed one of the keys since the client's revision."""
-        met = [
-            change
-            for change in self._changes
-            if change.revision > revision and change.by != by and change.keys & keys
-        ]
+        met = [one for one in self._changes_of_others(by, revision) if one.keys & keys]
         if met:
-            raise Refusal(
-                409,
-                "changed-meanwhile",
-                "This has been changed meanwhile. Which of the two is to stay?",
-                more={
-                    "revision": self.revision,
-                    "keys": sorted({key for change in met for key in change.keys & keys}),
-                    "theirs": [{"by": c.by, "words": c.words} for c in met],
-                },
-            )
+            raise self._met_by(met, keys)
+
+    def _changes_of_others(self, by: str, revision: int) -> list[Change]:
+        return [one for one in self._changes if one.revision > revision and one.by != by]
+
+    def _met_by(self, theirs: Sequence[Change], keys: frozenset[str] = frozenset()) -> Refusal:
+        """Return the question which of two changes is to stay."""
+        return Refusal(
+            409,
+            "changed-meanwhile",
+            "This has been changed meanwhile. Which of the two is to stay?",
+            more={
+                "revision": self.revision,
+                "keys": sorted({key for change in theirs for key in change.keys & keys}),
+                "theirs": [{"by": c.by, "words": c.words} for c in theirs],
+            },
+        )
 
     def _out_of_date(self) -> Refusal:
         return Refusal(

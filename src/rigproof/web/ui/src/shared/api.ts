@@ -179,8 +179,9 @@ export const api = {
     ask<Trace>("GET", `/api/trace${query({ start, at })}`, undefined, { signal }),
   edit: (client: string, revision: number, edits: Edit[], keep_mine = false) =>
     ask<Changed>("POST", "/api/edits", { client, revision, edits, keep_mine }),
-  fix: (client: string, revision: number, finding: string, at: string) =>
-    ask<Changed>("POST", "/api/fixes", { client, revision, finding, at }),
+  /** `seen` is what the fix said where it was looked at. */
+  fix: (client: string, revision: number, finding: string, at: string, seen: string) =>
+    ask<Changed>("POST", "/api/fixes", { client, revision, finding, at, seen }),
   /** What a fix would write, without writing it. */
   fixPreview: (finding: string, at: string) =>
     ask<FixPreview>("GET", `/api/fixes/preview${query({ finding, at })}`),

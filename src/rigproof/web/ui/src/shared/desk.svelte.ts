@@ -25,6 +25,20 @@ function contentOf(project: Project | null): string {
   return JSON.stringify([project?.rig, project?.patch, project?.set, project?.errors]);
 }
 
+/** Return the refusal of a change that has met another one; throws any other error again. */
+function whatWasMet(error: unknown): Refused {
+  if (error instanceof Refused && error.code === "changed-meanwhile") return error;
+  throw error;
+}
+
+/** What others have changed meanwhile, a line each. */
+function theirWords(met: Refused): string[] {
+  const theirs = (met.more.theirs ?? []) as { by: string; words: string }[];
+  return theirs.map((one) =>
+    one.by === "disk" ? afterLead("On the disk", one.words) : `In another window: ${one.words}`,
+  );
+}
+
 class Desk {
   door = $state<Door>("opening");
   /** False while the server does not answer; what is on the page then stays, and nothing can be changed. */
@@ -168,14 +182,11 @@ class Desk {
       try {
         return await api.edit(client, revision, edits);
       } catch (error) {
-        if (!(error instanceof Refused && error.code === "changed-meanwhile")) throw error;
-        const theirs = (error.more.theirs ?? []) as { by: string; words: string }[];
+        const met = whatWasMet(error);
         const keepMine = await askPerformer({
           title: "Changed meanwhile",
-          text: error.message,
-          details: theirs.map(
-            (one) => `${one.by === "disk" ? "On the disk" : "In another window"}: ${one.words}`,
-          ),
+          text: met.message,
+          details: theirWords(met),
           yes: "Keep mine",
           no: "Keep theirs",
         });
@@ -183,15 +194,39 @@ class Desk {
           await this.read();
           return null;
         }
-        return await api.edit(client, Number(error.more.revision), edits, true);
+        return await api.edit(client, Number(met.more.revision), edits, true);
       }
     });
   }
 
+  /**
+   * Do what a finding's fix says. Where somebody else has changed the same meanwhile, or the fix would do something
+   * else by now, the performer is asked; a yes holds for what was shown, so that a newer change is asked about anew.
+   */
   async applyFix(finding: Finding): Promise<boolean> {
-    return this.change(() =>
-      api.fix(client, this.project?.revision ?? 0, finding.finding, finding.at),
-    );
+    return this.change(async () => {
+      let revision = this.project?.revision ?? 0;
+      let seen = finding.fix?.words ?? "";
+      for (;;) {
+        try {
+          return await api.fix(client, revision, finding.finding, finding.at, seen);
+        } catch (error) {
+          const met = whatWasMet(error);
+          revision = Number(met.more.revision);
+          seen = String(met.more.fix);
+          const isWanted = await askPerformer({
+            title: "Changed meanwhile",
+            text: "Something was changed since this fix was shown. Is the fix still to be applied?",
+            details: [...theirWords(met), `The fix, as it is now: ${seen}`],
+            yes: "Apply the fix",
+            no: "Keep theirs",
+          });
+          if (isWanted) continue;
+          await this.read();
+          return null;
+        }
+      }
+    });
   }
 
   async undo(): Promise<boolean> {

@@ -1,7 +1,8 @@
 import { afterEach, expect, it, vi } from "vitest";
 import { Refused } from "./api";
 import { desk } from "./desk.svelte";
-import type { Patch, Project } from "./types";
+import { asking } from "./asking.svelte";
+import type { Finding, Patch, Project } from "./types";
 
 const PROJECT: Project = {
   revision: 0,
@@ -133,4 +134,46 @@ it("what waits for the edits under way goes on when the page shows them", async 
   await edit;
   await waiting;
   expect(seen).toBe(1);
+});
+
+it("a fix that has met another change is asked about, and goes on from what was shown", async () => {
+  const met = (revision: number, fix: string): [number, unknown] => [
+    409,
+    {
+      error: {
+        name: "changed-meanwhile",
+        message: "This has been changed meanwhile.",
+        revision,
+        fix,
+        theirs: [{ by: "disk", words: "changed on the disk: rig.toml" }],
+      },
+    },
+  ];
+  const made = { revision: 4, words: "take it out", files: [], undo: null, redo: null };
+  const answers = [met(2, "take b out"), met(3, "take c out"), [200, made] as const];
+  const sent: unknown[] = [];
+  vi.stubGlobal("fetch", (path: string, init: RequestInit) => {
+    if (path !== "/api/fixes")
+      return Promise.resolve(
+        new Response(JSON.stringify({ ...PROJECT, revision: 4, empty: true })),
+      );
+    const { revision, seen } = JSON.parse(String(init.body)) as Record<string, unknown>;
+    sent.push([revision, seen]);
+    const [status, data] = answers[sent.length - 1] ?? [500, null];
+    return Promise.resolve(new Response(JSON.stringify(data), { status }));
+  });
+  desk.project = { ...PROJECT, revision: 1 };
+  const finding = { finding: "f", at: "x", fix: { words: "take a out", safe: false } };
+  const applied = desk.applyFix(finding as unknown as Finding);
+  for (const fix of ["take b out", "take c out"]) {
+    await vi.waitFor(() => expect(asking.question?.details?.at(-1)).toContain(fix));
+    expect(asking.question?.details?.[0]).toBe("On the disk: rig.toml");
+    asking.answer(true);
+  }
+  expect(await applied).toBe(true);
+  expect(sent).toEqual([
+    [1, "take a out"],
+    [2, "take b out"],
+    [3, "take c out"],
+  ]);
 });
