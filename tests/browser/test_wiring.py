@@ -8,9 +8,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.driving import accessibility_faults
+from tests.browser.conftest import OpenPage
+from tests.browser.driving import LAPTOP, TABLET, App, accessibility_faults, enter
 
 Places = dict[str, str]
+UPRIGHT = (768, 1024)
+"""A small tablet held upright. [CSS px]"""
 
 
 @pytest.fixture
@@ -65,6 +68,28 @@ def test_all_of_the_patch_is_drawn_found_and_folded(drawn: Page, project_folder:
     folds_and_unfolds_to_what_was(page)
 
 
+@pytest.mark.parametrize("size", [LAPTOP, TABLET, UPRIGHT], ids=["laptop", "tablet", "upright"])
+def test_all_names_can_be_read_when_the_whole_is_shown(
+    app: App, open_page: OpenPage, size: tuple[int, int]
+) -> None:
+    page = open_page(size=size)
+    enter(page, app)
+    page.goto(f"{app.address}#/wiring")
+    page.get_by_test_id("block-desk").wait_for()
+    page.get_by_role("button", name="Fit all").click()
+    names: list[tuple[str, float]] = page.evaluate(NAMES_ON_SCREEN)
+    assert len(names) == 24 + 6  # blocks, and groups of more than a module of the same name
+    assert [name for name, px in names if px < 11] == []
+    assert [name for name, _ in names if name.endswith("…")] == []
+
+
+NAMES_ON_SCREEN = """() => [...document.querySelectorAll(".plate, .group-title text")].map((one) => {
+  const { a, b } = one.getScreenCTM();
+  return [one.textContent.trim(), parseFloat(getComputedStyle(one).fontSize) * Math.hypot(a, b)];
+})"""
+"""What blocks and groups are called, and how large that is written. [CSS px]"""
+
+
 def test_no_block_moves_when_a_cable_goes_and_comes(drawn: Page, project_folder: Path) -> None:
     page = drawn
     before, lines = places(page), cables(project_folder)
@@ -95,13 +120,14 @@ def test_an_end_is_pulled_out_and_put_elsewhere(drawn: Page, project_folder: Pat
     page.mouse.move(*middle(page.get_by_test_id("jack-roots.reset").locator(".stub")), steps=6)
     hand = page.locator(".hand")
     expect(hand).to_contain_text("is driven by")  # it says why it cannot go there
-    page.mouse.move(*middle(page.get_by_test_id("block-lfo").locator(".name")), steps=6)
-    free = page.locator(".drawer[data-block=lfo] .can:not(.oddly) .spot").first
+    page.mouse.move(*middle(page.get_by_test_id("block-spread").locator(".name")), steps=6)
+    free = page.locator(".drawer[data-block=spread] .can").first
     free.wait_for()  # held over a block it opens
-    page.mouse.move(*middle(free), steps=6)
+    jack = free.get_attribute("data-jack")
+    page.mouse.move(*middle(free.locator(".spot")), steps=6)
     page.mouse.up()
     saved(page, 1)
-    assert ("clock.bar", "lfo.clock-1") in cables(project_folder)
+    assert ("clock.bar", jack) in cables(project_folder)
     assert ("clock.bar", "roots.clock") not in cables(project_folder)
 
 

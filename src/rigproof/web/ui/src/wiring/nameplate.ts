@@ -31,12 +31,17 @@ const widthOfLetter = (letter: string): number =>
 export const widthOf = (text: string): number =>
   [...text].reduce((sum, letter) => sum + widthOfLetter(letter), 0);
 
-/** Return a text cut so that it is no wider at height 1, with an ellipsis where something is left out. */
+/**
+ * Return a text cut so that it is no wider at height 1, with an ellipsis where something is left out: after a whole word
+ * where there is one, so that what is read out holds what can be seen.
+ */
 export function cutTo(text: string, width: number): string {
   if (widthOf(text) <= width) return text;
   const letters = [...text];
   while (letters.length > 0 && widthOf(`${letters.join("")}…`) > width) letters.pop();
-  const start = letters.join("").replace(/[\s-]+$/, "");
+  const isWhole = /^[\s-]/.test(text.slice(letters.join("").length));
+  const words = isWhole ? letters.join("") : letters.join("").replace(/[\s-][^\s-]*$/, "");
+  const start = words.replace(/[\s-]+$/, "");
   return start === "" ? "" : `${start}…`;
 }
 
