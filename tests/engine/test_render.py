@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from rigproof.engine.render import Player, render
-from rigproof.engine.schedule import schedule
+from rigproof.engine.render import Player, Take, play_into, render
+from rigproof.engine.schedule import Floats, schedule
 from rigproof.kinds.base import BLOCK
 from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.net.flatten import flatten
@@ -173,3 +173,21 @@ def test_set_on_the_clock() -> None:
     assert [e.at_s for e in only.events if e.control == "five.level"] == [pytest.approx(9 * 0.75)]
     with pytest.raises(KeyError):
         timeline(net, only="storm")
+
+
+def test_what_is_played_is_dealt_out_to_the_rows_it_belongs_to() -> None:
+    """Oracle: the same stretch rendered in one piece, and a full scale of 10 V as a tenth."""
+    net = loop_of_cables(0.5)
+    rows = [net.contact(name).row for name in ("sum.out", "back.out", "five.stiff")]
+    seconds = 20_000.5 / RATE_HZ  # more than one chunk, and no whole number of samples
+    parts: tuple[list[Floats], list[Floats]] = ([], [])
+    done_s: list[float] = []
+    player = Player(schedule(net, wanted=rows), rows)
+    takes = [Take(1, parts[0].append), Take(2, parts[1].append, 10.0)]
+    play_into(player, takes, seconds, done_s.append)
+    whole = render(net, seconds, probes=rows)
+    np.testing.assert_array_equal(np.concatenate(parts[0], axis=1), whole[:1])
+    np.testing.assert_allclose(np.concatenate(parts[1], axis=1) * 10.0, whole[1:], rtol=1e-15)
+    assert len(done_s) > 1
+    assert done_s == sorted(done_s)
+    assert done_s[-1] == pytest.approx(seconds, abs=1 / RATE_HZ)

@@ -16,19 +16,16 @@ if TYPE_CHECKING:
 
 def hear(opened: Opened, stretch: Stretch) -> Heard:
     """Play a stretch and return what it has shown on every row of the net."""
+    from rigproof.engine.render import Take, play_into
     from rigproof.measure.loudness import Meter
     from rigproof.readings.heard import Heard
 
     mix = mix_rows(opened)
     player = player_for(opened, stretch.events, stretch.seconds, rows=mix, watch=True)
     meter = Meter(rate_of(opened), len(mix)) if mix else None
-    done_s = 0.0
+    takes = [Take(len(mix), meter.add)] if meter is not None else []
     with progress("listening") as work:
-        for chunk in player.chunks(stretch.seconds):
-            if meter is not None:
-                meter.add(chunk)
-            done_s += chunk.shape[1] / rate_of(opened)
-            work.tell(done_s, stretch.seconds)
+        play_into(player, takes, stretch.seconds, lambda done_s: work.tell(done_s, stretch.seconds))
     loud = meter.read() if meter is not None else None
     return Heard(
         stretch.seconds,

@@ -6,6 +6,7 @@ import time
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,12 +23,11 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from rigproof.engine.render import Player
+    from rigproof.engine.schedule import Floats
     from rigproof.measure.loudness import Loudness
 
 LONGEST_S = 6 * 3600.0
 """Longer than any set; more is taken for a slip. [s]"""
-DEPTHS = {"16": "16-bit", "24": "24-bit", "float": "32-bit float"}
-"""How samples are written, by what is said on the command line."""
 STEM_FULL_SCALE_V = 10.0
 """The voltage at a jack that a stem writes as full scale, where nobody asks for another. [V]"""
 
@@ -81,15 +81,11 @@ def stretch_of(
 
 def load_sounds(opened: Opened) -> Mapping[str, Sequence[Any]]:
     """Return every section's samples at the engine's rate; raises `RigErrors` for those that cannot be read."""
-    from rigproof.engine.sounds import files_of_sections, places_of_files, sounds_of_sections
+    from rigproof.engine.sounds import sounds_of_net
     from rigproof.files.sounds import read_sounds
 
-    files = files_of_sections(opened.net)
-    names = [name for some in files.values() for name in some]
     with progress("reading samples") as work:
-        places = places_of_files(opened.net.project)
-        sounds = read_sounds(opened.folder, names, places, tell=work.tell)
-    return sounds_of_sections(files, sounds, rate_of(opened))
+        return sounds_of_net(opened.net, partial(read_sounds, opened.folder, tell=work.tell))
 
 
 def rate_of(opened: Opened) -> float:
@@ -155,7 +151,8 @@ def render_to_file(
     """Render a stretch to a file, and the stems to theirs; all of them appear when all is done, or none does."""
     import numpy as np
 
-    from rigproof.files.audio_out import Depth, SoundWriter
+    from rigproof.engine.render import Take, play_into
+    from rigproof.files.audio_out import DEPTHS, SoundWriter
     from rigproof.measure.loudness import Meter
 
     rate_hz = rate_of(opened)
@@ -175,28 +172,31 @@ def render_to_file(
         work = stack.enter_context(progress("rendering"))
         writers = [
             stack.enter_context(
-                SoundWriter(
-                    path, rate_hz=round(rate_hz), channels=channels, depth=Depth(DEPTHS[bits])
-                )
+                SoundWriter(path, rate_hz=round(rate_hz), channels=channels, depth=DEPTHS[bits])
             )
             for path, channels in ((out, len(mix)), *((s.path, len(s.rows)) for s in wanted))
         ]
         for writer in writers:  # rather told now than when an hour has been rendered
             writer.require_room(round(stretch.seconds * rate_hz))
-        done_s = 0.0
-        for chunk in player.chunks(stretch.seconds):
-            heard = chunk[: len(mix)]
+
+        def keep_mix(heard: Floats) -> None:
+            nonlocal clipped
             writers[0].write(heard.T)
             meter.add(heard)
             clipped += int(np.count_nonzero(np.abs(heard) >= 1.0))
-            at = len(mix)
-            for stem, stem_writer in zip(wanted, writers[1:], strict=True):
-                volts = chunk[at : at + len(stem.rows)]
-                stem_writer.write(volts.T / stem_full_scale_v)
-                at += len(stem.rows)
-            done_s += chunk.shape[1] / rate_hz
+
+        def keep_stem(writer: SoundWriter, sound: Floats) -> None:
+            writer.write(sound.T)
+
+        def tell(done_s: float) -> None:
             took_s = time.monotonic() - began_s
             work.tell(done_s, stretch.seconds, f"{done_s / max(took_s, 1e-9):.1f} x real time")
+
+        takes = [Take(len(mix), keep_mix)] + [
+            Take(len(stem.rows), partial(keep_stem, writer), stem_full_scale_v)
+            for stem, writer in zip(wanted, writers[1:], strict=True)
+        ]
+        play_into(player, takes, stretch.seconds, tell)
     return Rendered(
         out,
         stretch.title,

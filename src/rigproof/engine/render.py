@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -86,6 +86,31 @@ class Player:
             blocks = min(CHUNK_BLOCKS, -(-samples // BLOCK))
             yield self.play(blocks)[:, : min(samples, blocks * BLOCK)]
             samples -= blocks * BLOCK
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """So many of the rows that a player records, one after the other, and who is given what they show."""
+
+    channels: int
+    put: Callable[[Floats], object]
+    """Is called with float64[channels, samples], again and again. Full scale is 1.0."""
+    full_scale_v: float = 1.0
+
+
+def play_into(
+    player: Player, takes: Sequence[Take], seconds: float, tell: Callable[[float], object]
+) -> None:
+    """Play so many seconds, and deal out what the probes see; `tell` is called with the seconds done."""
+    done = 0
+    for chunk in player.chunks(seconds):
+        at = 0
+        for take in takes:
+            part = chunk[at : at + take.channels]
+            take.put(part if take.full_scale_v == 1.0 else part / take.full_scale_v)
+            at += take.channels
+        done += chunk.shape[1]
+        tell(min(done / player.plan.rate_hz, seconds))
 
 
 def render(

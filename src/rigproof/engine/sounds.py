@@ -6,7 +6,7 @@ the lower rate, and images and all else 100 dB below it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from rigproof.engine.schedule import Floats
 from rigproof.errors import Where
 from rigproof.model.project import Project, Sound
 from rigproof.net.graph import Net
+from rigproof.net.stretch import rate_of
 
 FILES = "files"
 """The option of a section kind that names its samples."""
@@ -62,3 +63,12 @@ def sounds_of_sections(
     """
     ready = {name: at_rate(sound, rate_hz) for name, sound in sounds.items()}
     return {section: tuple(ready[name] for name in names) for section, names in files.items()}
+
+
+def sounds_of_net(
+    net: Net, read: Callable[[Sequence[str], Mapping[str, Where]], Mapping[str, Sound]]
+) -> dict[str, tuple[Floats, ...]]:
+    """Return every section's samples at the net's rate; `read` is given their names, and where each is named."""
+    files = files_of_sections(net)
+    names = [name for some in files.values() for name in some]
+    return sounds_of_sections(files, read(names, places_of_files(net.project)), rate_of(net))

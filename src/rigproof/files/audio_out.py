@@ -29,6 +29,8 @@ class Depth(StrEnum):
     FLOAT_32 = "32-bit float"
 
 
+DEPTHS = {"16": Depth.INT_16, "24": Depth.INT_24, "float": Depth.FLOAT_32}
+"""The depths by what a performer says."""
 SUBTYPES = {Depth.INT_16: "PCM_16", Depth.INT_24: "PCM_24", Depth.FLOAT_32: "FLOAT"}
 BYTES = {Depth.INT_16: 2, Depth.INT_24: 3, Depth.FLOAT_32: 4}
 FORMATS = {".wav": "WAV", ".flac": "FLAC"}

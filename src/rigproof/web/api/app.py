@@ -23,6 +23,7 @@ from starlette.types import ASGIApp
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from rigproof.errors import NOWHERE, RigError, ShapeError
+from rigproof.files.audio_out import DEPTHS
 from rigproof.web.api import views
 from rigproof.web.api.beginning import begun, read_wanted
 from rigproof.web.api.commands import read_command
@@ -36,7 +37,7 @@ from rigproof.web.api.opening import Opening
 from rigproof.web.api.page import PAGE, PAGE_PATHS, page_file
 from rigproof.web.api.probes import COLUMNS_LIMIT, probe_view
 from rigproof.web.api.problems import Refusal, problem_data, refused_edit
-from rigproof.web.api.rendering import DEPTHS, JACKS_LIMIT, LONGEST_S, MIX, RATES_HZ, Wish
+from rigproof.web.api.rendering import JACKS_LIMIT, LONGEST_S, MIX, RATES_HZ, Wish
 from rigproof.web.api.session import DISK, Change, Session
 from rigproof.web.api.sheet_form import draft_view, new_sheet, read_form
 from rigproof.web.api.uploads import sample_names, take_sample

@@ -5,18 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from rigproof.errors import NOWHERE, RigError, UnknownName
+from rigproof.files.audio_out import DEPTHS, Depth
 from rigproof.net.graph import Net
 from rigproof.net.stretch import Stretch, heard_ears, rate_of, rows_of_jacks, stretch_of
+
+if TYPE_CHECKING:
+    from rigproof.files.audio_out import SoundWriter
+    from rigproof.measure.loudness import Meter
 
 LONGEST_S = 2 * 3600.0
 """Longer than any set; more is taken for a slip. [s]"""
 JACKS_LIMIT = 16
 RATES_HZ = (44_100, 48_000, 96_000)
-DEPTHS = {"16": "16-bit", "24": "24-bit", "float": "32-bit float"}
 MIX = "mix"
 """The name of the file that holds what the room hears."""
 
@@ -54,7 +59,7 @@ class Track:
     sort: str
     rows: tuple[int, ...]
     full_scale_v: float | None
-    depth: str
+    depth: Depth
 
     @property
     def file(self) -> str:
@@ -101,8 +106,7 @@ def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]
         for jack in dict.fromkeys(wish.stems)
     ]
     tracks += [
-        Track(jack, "probe", rows[jack], 1.0, DEPTHS["float"])
-        for jack in dict.fromkeys(wish.probes)
+        Track(jack, "probe", rows[jack], 1.0, Depth.FLOAT_32) for jack in dict.fromkeys(wish.probes)
     ]
     if not tracks:
         raise RigError(
@@ -115,13 +119,10 @@ def tracks_of(net: Net, wish: Wish, *, ears: Sequence[str]) -> tuple[Track, ...]
 
 def load_sounds(net: Net, folder: Path) -> Mapping[str, Sequence[Any]]:
     """Return every section's samples at the net's rate; raises `RigErrors` for those that cannot be read."""
-    from rigproof.engine.sounds import files_of_sections, places_of_files, sounds_of_sections
+    from rigproof.engine.sounds import sounds_of_net
     from rigproof.files.sounds import read_sounds
 
-    files = files_of_sections(net)
-    names = [name for some in files.values() for name in some]
-    sounds = read_sounds(folder, names, places_of_files(net.project))
-    return sounds_of_sections(files, sounds, rate_of(net))
+    return sounds_of_net(net, partial(read_sounds, folder))
 
 
 def render_tracks(
@@ -137,9 +138,9 @@ def render_tracks(
 
     `tell` is called with the seconds done, often; what it raises stops the render, and no file is left.
     """
-    from rigproof.engine.render import Player
+    from rigproof.engine.render import Player, Take, play_into
     from rigproof.engine.schedule import schedule
-    from rigproof.files.audio_out import Depth, SoundWriter
+    from rigproof.files.audio_out import SoundWriter
     from rigproof.measure.loudness import Meter
 
     rows = [row for track in tracks for row in track.rows]
@@ -148,7 +149,6 @@ def render_tracks(
     player = Player(plan, rows, [e for e in stretch.events if e.at_s < stretch.seconds])
     mix = next((track for track in tracks if track.sort == MIX), None)
     meter = Meter(rate_hz, len(mix.rows)) if mix is not None else None
-    done_s = 0.0
     with ExitStack() as stack:
         writers = [
             stack.enter_context(
@@ -156,26 +156,30 @@ def render_tracks(
                     folder / track.file,
                     rate_hz=round(rate_hz),
                     channels=len(track.rows),
-                    depth=Depth(track.depth),
+                    depth=track.depth,
                     folder=folder,
                 )
             )
             for track in tracks
         ]
-        for chunk in player.chunks(stretch.seconds):
-            at = 0
-            for track, writer in zip(tracks, writers, strict=True):
-                part = chunk[at : at + len(track.rows)]
-                at += len(track.rows)
-                if track.sort == MIX and meter is not None:
-                    meter.add(part)
-                scale = 1.0 if track.full_scale_v is None else track.full_scale_v
-                writer.write(part.T / scale)
-            done_s += chunk.shape[1] / rate_hz
-            tell(min(done_s, stretch.seconds))
+        takes = [
+            Take(
+                len(track.rows),
+                partial(_keep, writer, meter if track is mix else None),
+                1.0 if track.full_scale_v is None else track.full_scale_v,
+            )
+            for track, writer in zip(tracks, writers, strict=True)
+        ]
+        play_into(player, takes, stretch.seconds, tell)
         clipped = {t.file: w.clipped for t, w in zip(tracks, writers, strict=True)}
     heard = meter.read() if meter is not None else None
     return {
         "clipped_samples": clipped,
         "loudness": heard,
     }
+
+
+def _keep(writer: SoundWriter, meter: Meter | None, sound: Any) -> None:
+    if meter is not None:
+        meter.add(sound)
+    writer.write(sound.T)
