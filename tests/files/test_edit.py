@@ -104,7 +104,7 @@ CASES: list[tuple[str, Callable[[Edits], Any], list[str]]] = [
         lambda e: e.set_value(("supply", "rails_ma", "+5V"), 500),
         [
             '- rails_ma = { "+12V" = 1200, "-12V" = 900 }',
-            '+ rails_ma = { "+12V" = 1200, "-12V" = 900, "+5V" = 500}',
+            '+ rails_ma = { "+12V" = 1200, "-12V" = 900, "+5V" = 500 }',
         ],
     ),
 ]
@@ -125,6 +125,27 @@ def test_a_new_line_stands_before_the_comment_of_the_next_table() -> None:
     lines = edits.text.split("\n")
     assert lines.index('"desk.gain" = 2') < lines.index("# Read and let stand.")
     assert lines[lines.index("# Read and let stand.") + 1] == "[[declined]]"
+
+
+@pytest.mark.parametrize(
+    ("keys", "left"),
+    [
+        ("cm", '{ from = "a.b", to = "c.d", colour = "red" }'),
+        ("colour", '{ from = "a.b", to = "c.d", cm = 30 }'),
+        ("from", '{ to = "c.d", colour = "red", cm = 30 }'),
+        ("colour cm", '{ from = "a.b", to = "c.d" }'),
+        ("cm colour", '{ from = "a.b", to = "c.d" }'),
+    ],
+)
+def test_a_key_leaves_a_table_in_one_line_without_a_gap(keys: str, left: str) -> None:
+    edits = Edits('cables = [\n  { from = "a.b", to = "c.d", colour = "red", cm = 30 },\n]\n')
+    edits.set_value(("cables", 0, "lead"), "usb")
+    assert ', cm = 30, lead = "usb" },' in edits.text
+    for key in ["lead", *keys.split()]:
+        edits.remove(("cables", 0, key))
+    assert edits.text == f"cables = [\n  {left},\n]\n"
+    edits.set_value(("cables", 0, "lead"), "usb")
+    assert edits.text == f'cables = [\n  {left[:-2]}, lead = "usb" }},\n]\n'
 
 
 @pytest.mark.parametrize(

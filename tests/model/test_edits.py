@@ -77,6 +77,8 @@ EACH: list[tuple[Edit, Callable[[Project], object], object]] = [
         [30, 60, None],
     ),
     (SetCableLead("b.out", "a.in", "stereo-3.5"), lambda p: p.patch.cables[2].lead, "stereo-3.5"),
+    (SetCableLength("a.out", "b.in", None), lambda p: p.patch.cables[0].cm, None),
+    (SetCableLead("b.out", "a.in", None), lambda p: p.patch.cables[2].lead, None),
     (SetControl("a.gain", "50 %"), lambda p: p.patch.settings, (Settings("a.gain", "50 %"),)),
     (SetControl("b.tone", 0.1), lambda p: p.patch.settings[1:], (Settings("b.tone", 0.1),)),
     (

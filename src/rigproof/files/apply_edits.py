@@ -13,7 +13,7 @@ from typing import Any
 from rigproof.errors import NOWHERE, FileError, RigError, UnknownName
 from rigproof.files import write_patch_edits, write_rig_edits, write_set_edits
 from rigproof.files.edit import Edits
-from rigproof.files.edit_paths import named, nth_of, plain_value, whole
+from rigproof.files.edit_paths import named, nth_of, plain_value, set_or_drop, whole
 from rigproof.files.lines import KeyPath
 from rigproof.files.load import Loaded
 from rigproof.files.text import place, read_text
@@ -189,11 +189,13 @@ def _replug(files: ProjectEdits, edit: model.Replug) -> None:
 
 
 def _set_cable_length(files: ProjectEdits, edit: model.SetCableLength) -> None:
-    files.patch.set_value((*_cable(files, edit.source, edit.target, edit.nth), "cm"), edit.cm)
+    cable = _cable(files, edit.source, edit.target, edit.nth)
+    set_or_drop(files.patch, (*cable, "cm"), edit.cm, None)
 
 
 def _set_cable_lead(files: ProjectEdits, edit: model.SetCableLead) -> None:
-    files.patch.set_value((*_cable(files, edit.source, edit.target, edit.nth), "lead"), edit.lead)
+    cable = _cable(files, edit.source, edit.target, edit.nth)
+    set_or_drop(files.patch, (*cable, "lead"), edit.lead, None)
 
 
 def _set_control(files: ProjectEdits, edit: model.SetControl) -> None:

@@ -14,7 +14,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, Array, InlineTable, Item, Key, SingleKey, Table
+from tomlkit.items import AoT, Array, InlineTable, Item, Key, SingleKey, Table, Whitespace
 
 from rigproof.errors import FileError, ShapeError, UnknownName, Where
 from rigproof.files.atomic import write_whole
@@ -117,6 +117,7 @@ class Edits:
 
         def take_out(holder: Any, key: str | int, _: Callable[[Any], Any]) -> None:
             del holder[key]
+            _space_evenly(holder)
 
         self._require(path)
         self._both(path, take_out, is_making=False)
@@ -383,6 +384,22 @@ def _has(holder: Any, part: str | int) -> bool:
     return isinstance(holder, dict) and part in holder
 
 
+def _space_evenly(holder: Any) -> None:
+    """Set the keys of a table in one line apart as a hand would: those that come and go leave gaps."""
+    if not isinstance(holder, InlineTable):
+        return
+    line = holder.value
+    kept = [(key, item) for key, item in line.body if key is not None]
+    if any(key.is_dotted() for key, _ in kept):
+        return
+    has_air = bool(line.body) and isinstance(line.body[0][1], Whitespace)
+    air: list[tuple[Key | None, Item]] = [(None, Whitespace(" "))] if has_air and kept else []
+    for number, (_, item) in enumerate(kept):
+        item.trivia.indent = " " if number > 0 else ""
+    line._body = [*air, *kept, *air]  # noqa: SLF001
+    line._map = {key: len(air) + i for i, (key, _) in enumerate(kept)}  # noqa: SLF001
+
+
 def _put(holder: Any, key: str | int, value: Any) -> None:
     """Put a value in its place; in a document, what stands behind it on its line stays."""
     old = holder[key] if _has(holder, key) else None
@@ -393,6 +410,8 @@ def _put(holder: Any, key: str | int, value: Any) -> None:
     last = _last_line(holder) if old is None and isinstance(value, Item) else None
     if last is None:
         holder[key] = value
+        if old is None:
+            _space_evenly(holder)
     else:
         # Behind the last line, not behind the comments that belong to the next table.
         body = holder.value if isinstance(holder, Table) else holder

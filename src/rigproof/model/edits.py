@@ -141,17 +141,18 @@ class Replug:
 
 @dataclass(frozen=True, slots=True)
 class SetCableLength:
-    """Take a cable of another length. [cm]"""
+    """Take a cable of another length; None says nothing about it. [cm]"""
 
     source: str
     target: str
-    cm: int
+    cm: int | None
     nth: int = 0
 
     @property
     def words(self) -> str:
         """What a hand would do."""
-        return f"take a cable of {self.cm} cm for {self.source} to {self.target}"
+        length = "any length" if self.cm is None else f"{self.cm} cm"
+        return f"take a cable of {length} for {self.source} to {self.target}"
 
     def apply(self, project: Project) -> Project:
         """Return the project with the longer or shorter cable."""
@@ -162,17 +163,18 @@ class SetCableLength:
 
 @dataclass(frozen=True, slots=True)
 class SetCableLead:
-    """Take another sort of cable."""
+    """Take another sort of cable; None takes the sort that the jacks need."""
 
     source: str
     target: str
-    lead: str
+    lead: str | None
     nth: int = 0
 
     @property
     def words(self) -> str:
         """What a hand would do."""
-        return f"take a {self.lead} cable for {self.source} to {self.target}"
+        lead = "the lead that fits" if self.lead is None else f"a {self.lead} cable"
+        return f"take {lead} for {self.source} to {self.target}"
 
     def apply(self, project: Project) -> Project:
         """Return the project with the other lead."""
