@@ -16,11 +16,10 @@ from tests.cli.conftest import Call
 
 USABLE = sorted(name for name, kind in KINDS.items() if not kind.is_internal)
 TYPED = [
-    # What a performer types: purpose, like, title, summary, hp, depth, three currents, figures
+    # What a performer types: purpose, like, title, hp, depth, three currents, figures
     "ladder filter",
     "",
     "Tide filter",
-    "Low-pass with drive.",
     "10",
     "31.5",
     "55",
@@ -43,6 +42,8 @@ TYPED = [
     "",
     "drop",
     "",
+    # what it does
+    "Low-pass with drive.",
 ]
 
 
@@ -88,6 +89,7 @@ def test_typed_answers_become_a_sheet(
     assert (sheet.title, sheet.hp, sheet.depth_mm) == ("Tide filter", 10, 31.5)
     assert sheet.draw_ma == {"+12V": 55.0, "-12V": 50.0}
     assert not sheet.is_typical
+    assert sheet.summary == "Low-pass with drive."
     assert set(sheet.jacks) == {"in", "v-oct", "out"}
     assert (sheet.jacks["v-oct"].signal, sheet.jacks["v-oct"].range_v) == ("pitch", (-3.0, 3.0))
     assert sheet.jacks["v-oct"].at_mm == (12.0, 100.5)
@@ -184,6 +186,33 @@ def test_kinds_wired_together_with_more_added_and_comments_kept(call: Call, fold
     assert sheet.jacks["env-too"].resistance_ohm == 470.0
     assert sheet.controls["trim"].sets == ("mixer-1.gain-4",)
     assert len(re.findall(r"(?m)^#", (folder / "modules" / "built.toml").read_text("utf-8"))) == 5
+
+
+def summary_of(call: Call, folder: Path, name: str, *changes: str) -> str:
+    """The summary of a mixer with changes, where nobody says what it does."""
+    words = [word for change in changes for word in ("--set", change)]
+    assert (
+        call("new-sheet", name, "--like", "mixer-4", *words, "--yes", "--in", folder).code == FINE
+    )
+    return sheet_at(folder / "modules" / f"{name}.toml").summary
+
+
+def test_the_library_sheets_summary_is_kept_only_while_it_fits(call: Call, folder: Path) -> None:
+    """The library's mixer has four inputs and says so."""
+    of_library = library_sheets()["mixer-4"].summary
+    assert of_library.startswith("Four inputs")
+    assert summary_of(call, folder, "same") == of_library
+    assert summary_of(call, folder, "renamed", "jack.in-1=voice") == of_library
+    told = "Like the library's mixer-4, with {}."
+    dropped = summary_of(call, folder, "dropped", "jack.in-4=drop")
+    assert dropped == told.format("3 inputs, 1 output and 4 controls")
+    fewer = summary_of(call, folder, "fewer", "control.level-4=drop")
+    assert fewer == told.format("4 inputs, 1 output and 3 controls")
+    more = summary_of(call, folder, "more", "jack+1=again out audio mix.out")
+    assert more == told.format("4 inputs, 2 outputs and 4 controls")
+    other = summary_of(call, folder, "other", "jack.in-1=cv")
+    assert other == told.format("4 inputs, 1 output and 4 controls")
+    assert summary_of(call, folder, "said", "jack.in-4=drop", "summary=Three in.") == "Three in."
 
 
 def test_it_never_overwrites(call: Call, folder: Path) -> None:

@@ -6,9 +6,18 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from rigproof.checks.base import listed
 from rigproof.cli.interview import NOTHING, Interview
 from rigproof.cli.problems import unknown
-from rigproof.files.sheet_draft import SheetDraft, require_id, require_text, text_of_parts
+from rigproof.cli.screen import plural
+from rigproof.files.sheet_draft import (
+    Shape,
+    SheetDraft,
+    require_id,
+    require_text,
+    text_of_parts,
+    way_of,
+)
 from rigproof.model.rig import RAILS
 from rigproof.model.sheet import Housing, Sheet, Signal
 from rigproof.net.kind_facts import Sections, kind_and_ways, require_port, usable_kinds
@@ -117,11 +126,6 @@ def ask_figures(walk: Interview, draft: SheetDraft, *, name: str, is_from_librar
     plain = draft.plain
     own = name.replace("-", " ").capitalize()
     draft.set_top("title", walk.answer("title", "title", own, require_text))
-    summary = walk.answer(
-        "summary", "what it does, in a sentence", plain.get("summary", ""), require_text
-    )
-    if summary:
-        draft.set_top("summary", summary)
     housing = plain.get("housing", Housing.MODULE.value)
     if housing == Housing.MODULE.value:
         hp = walk.answer("hp", "width in HP", str(plain.get("hp", 8)), read_whole(1, 1000))
@@ -186,6 +190,35 @@ def read_number(lo: float, hi: float) -> Any:
     return read
 
 
+def ask_summary(walk: Interview, draft: SheetDraft, *, like: str, begun: Shape) -> None:
+    """Ask what the module does, once its jacks and controls are known; `begun` is what the draft began with.
+
+    The sentence of the library sheet is offered while it fits: with other jacks or controls it may not be true.
+    """
+    summary = draft.plain.get("summary", "")
+    if summary and draft.shape != begun:
+        summary = f"Like the library's {like}, with {shape_words(draft.shape)}."
+    said = walk.answer("summary", "what it does, in a sentence", summary, require_text)
+    if said:
+        draft.set_top("summary", said)
+
+
+def shape_words(shape: Shape) -> str:
+    """Return how many jacks of each sort and controls there are, in words.
+
+    >>> from collections import Counter
+    >>> shape_words(Counter({("in", "cv"): 2, ("in", "audio"): 1, "controls": 1}))
+    '3 inputs and 1 control'
+    """
+    counts = {"input": 0, "output": 0, "socket": 0, "control": shape["controls"]}
+    sorts = {"in": "input", "out": "output"}
+    for key, count in shape.items():
+        if isinstance(key, tuple):
+            counts[sorts.get(key[0], "socket")] += count
+    said = [plural(count, one) for one, count in counts.items() if count]
+    return listed(said) if said else "neither jacks nor controls"
+
+
 # --- jacks and controls ----------------------------------------------------------------------------------------------
 
 
@@ -233,7 +266,7 @@ def jack_words(name: str, jack: Mapping[str, Any]) -> str:
     'in: in, cv, -5..5 V'
     """
     lo, hi = jack.get("range_v", [-5, 5])
-    way = jack.get("way") or ("in" if "to" in jack else "out" if "from" in jack else "bare")
+    way = way_of(jack)
     volts = f", {lo:g}..{hi:g} V" if Signal(jack["signal"]).is_volts and way != "bare" else ""
     return f"{name}: {way}, {jack['signal']}{volts}"
 

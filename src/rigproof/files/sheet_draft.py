@@ -7,13 +7,17 @@ place on a panel that is another.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, TypeAlias
 
 from rigproof.files.edit import Edits
 from rigproof.files.values import Wrong, read_id, read_text
 
 GROUPS = ("jacks", "controls", "sections")
+
+Shape: TypeAlias = Counter[tuple[str, str] | str]
+"""How many jacks of each way and signal there are, and how many `controls`."""
 
 
 def toml_value(value: Any) -> str:
@@ -82,6 +86,15 @@ class SheetDraft:
     def group(self, name: str) -> dict[str, dict[str, Any]]:
         """Return the jacks, controls or sections as they stand now."""
         return dict(self.plain.get(name, {}))
+
+    @property
+    def shape(self) -> Shape:
+        """What there is on the panel, by sort and not by name."""
+        found: Shape = Counter(
+            (way_of(jack), str(jack.get("signal", ""))) for jack in self.group("jacks").values()
+        )
+        found["controls"] = len(self.group("controls"))
+        return found
 
     def set_top(self, key: str, value: Any) -> None:
         """Write a key of the top of the file."""
@@ -156,6 +169,11 @@ class SheetDraft:
             if old in joins:
                 left = [new if j == old else j for j in joins if new is not None or j != old]
                 self.change("jacks", name, {"joins": left})
+
+
+def way_of(jack: Mapping[str, Any]) -> str:
+    """Return which way a jack goes: `in`, `out`, or `bare` where the jacks it is joined to say it."""
+    return str(jack.get("way") or ("in" if "to" in jack else "out" if "from" in jack else "bare"))
 
 
 def _whole_if_it_is(value: float) -> float | int:

@@ -157,15 +157,17 @@ def answers_in(file: Path) -> dict[str, str]:
 
 def describe_module(walk: Interview, name: str) -> str:
     """Ask everything and return the text of the sheet."""
-    from rigproof.cli.describing import ask_controls, ask_figures, ask_jacks, start
+    from rigproof.cli.describing import ask_controls, ask_figures, ask_jacks, ask_summary, start
     from rigproof.files.load_sheet import library_sheets, library_texts
     from rigproof.files.sheet_draft import with_head
 
     draft = start(walk, library_texts(), library_sheets(), name=name)
     is_from_library = walk.said["like"] != "kinds"
+    begun = draft.shape
     ask_figures(walk, draft, name=name, is_from_library=is_from_library)
     ask_jacks(walk, draft)
     ask_controls(walk, draft)
+    ask_summary(walk, draft, like=walk.said["like"], begun=begun)
     walk.require_all_used()
     whose = (
         "the maker's"
