@@ -2,6 +2,7 @@
 
 import io
 import time
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -9,9 +10,12 @@ import pytest
 import soundfile
 
 from rigproof.measure.probe import outline, spectrum, strength
+from rigproof.web.api import jobs
+from rigproof.web.api.rendering import render_tracks
 from rigproof.web.api.uploads import LIMIT_BYTES
 from tests.web.conftest import OWN, SOCKET, App
 
+Tell = Callable[[float], None]
 NODE = 100_000 / 101_000
 """1 kilohm into 100 kilohm: what Ohm's law leaves of the voice's volts at the desk."""
 
@@ -29,6 +33,31 @@ def finished(app: App, wish: dict[str, Any], stage: str = "done") -> Any:
             return said
         time.sleep(0.05)
     pytest.fail("the render did not end")
+
+
+def test_getting_the_sound_library_ready_is_told_before_rendering(
+    app: App, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[tuple[str, float]] = []
+
+    def overhear(*args: Any, tell: Tell, tell_ready: Tell, **more: Any) -> dict[str, Any]:
+        def hear(done_s: float) -> None:
+            told.append(("rendered", done_s))
+            tell(done_s)
+
+        def hear_ready(ratio: float) -> None:
+            told.append(("ready", ratio))
+            tell_ready(ratio)
+
+        return render_tracks(*args, tell=hear, tell_ready=hear_ready, **more)
+
+    monkeypatch.setattr(jobs, "render_tracks", overhear)
+    assert finished(app, {"seconds": 0.5})["ready_ratio"] == 1.0
+    ready = [value for word, value in told if word == "ready"]
+    assert told[: len(ready)] == [("ready", value) for value in ready]
+    assert ready == sorted(ready)
+    assert 0 < ready[0] <= ready[-1] < 1
+    assert told[-1] == ("rendered", 0.5)
 
 
 def test_a_stretch_with_stem_and_probe(app: App) -> None:

@@ -39,7 +39,7 @@ from rigproof.web.api.probes import COLUMNS_LIMIT, probe_view
 from rigproof.web.api.problems import Refusal, problem_data, refused_edit
 from rigproof.web.api.rendering import JACKS_LIMIT, LONGEST_S, MIX, RATES_HZ, Wish
 from rigproof.web.api.session import DISK, Change, Session
-from rigproof.web.api.sheet_form import draft_view, new_sheet, read_form
+from rigproof.web.api.sheet_form import change_sheet, draft_view, new_sheet, read_form
 from rigproof.web.api.uploads import sample_names, take_sample
 
 BODY_LIMIT_BYTES = 1_000_000
@@ -422,6 +422,22 @@ async def sheet(desk: Desk, request: Request) -> Response:
     return answer(await to_thread.run_sync(lambda: new_sheet(desk.session, form, by=by)), 201)
 
 
+async def changed_sheet(desk: Desk, request: Request) -> Response:
+    """Write what a form changes of one of the project's own sheets."""
+    data = await read_json(request)
+    by, revision, keep_mine = client_of(data), whole(data, "revision"), flag(data, "keep_mine")
+    for key in ("client", "revision", "keep_mine"):
+        data.pop(key, None)
+    try:
+        form = read_form(data | {"change": True})
+    except RigError as error:
+        raise refused_edit([error]) from None
+    change = await to_thread.run_sync(
+        lambda: change_sheet(desk.session, form, by=by, revision=revision, keep_mine=keep_mine)
+    )
+    return answer(change_view(desk, change))
+
+
 async def draft(desk: Desk, request: Request) -> Response:
     """Answer what the sheet of a form would be, and write nothing."""
     data = await read_json(request)
@@ -508,7 +524,7 @@ async def probe(desk: Desk, request: Request) -> Response:
 
 CHANGED = "{revision, words, files, undo, redo}"
 WHO = "{client, revision}"
-FORM = "name, like, kinds, wires, housing, title, summary, hp, depth_mm, typical, draw_ma, jacks, controls"
+FORM = "name, like, change, kinds, wires, housing, title, summary, hp, depth_mm, typical, draw_ma, jacks, controls"
 ASKED = (
     Asked("POST", ENTER, enter, "{token}", "{entered}, and the cookie"),
     Asked("GET", "/api", asked, "", "{asked: [{method, path, takes, answers, doc}]}"),
@@ -563,7 +579,14 @@ ASKED = (
     Asked("POST", "/api/undo", undo, WHO, CHANGED),
     Asked("POST", "/api/redo", redo, WHO, CHANGED),
     Asked("POST", "/api/sheets", sheet, f"{{client, {FORM}}}", "{revision, file, sheet, flaws}"),
-    Asked("POST", "/api/sheets/draft", draft, f"{{{FORM}}}", "{file, text, sheet, flaws}"),
+    Asked("POST", "/api/sheets/draft", draft, f"{{{FORM}}}", "{file, text, sheet, flaws, beyond}"),
+    Asked(
+        "POST",
+        "/api/sheets/change",
+        changed_sheet,
+        f"{{client, revision, keep_mine, {FORM}}}",
+        CHANGED,
+    ),
     Asked("GET", "/api/library", library, "", "{sheets}"),
     Asked(
         "GET",
@@ -587,7 +610,7 @@ ASKED = (
         "/api/renders",
         start_render,
         f"{{{', '.join(WISHES)}}}",
-        "{id, revision, stage, title, start_s, done_s, seconds, rate_hz, files, errors, without, fix}",
+        "{id, revision, stage, title, start_s, ready_ratio, done_s, seconds, rate_hz, files, errors, without, fix}",
     ),
     Asked("GET", "/api/renders/{id}", render, "", "the same, and {clipped_samples, loudness}"),
     Asked("DELETE", "/api/renders/{id}", stop_render, "", "the same"),

@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
 from queue import Queue
 from typing import Any
@@ -74,6 +75,7 @@ class Job:
     tracks: tuple[Track, ...]
     folder: Path
     stage: Stage = Stage.WAITING
+    ready_ratio: float = 0.0
     done_s: float = 0.0
     errors: list[dict[str, Any]] = field(default_factory=list)
     heard: dict[str, Any] = field(default_factory=dict)
@@ -87,6 +89,7 @@ class Job:
             "stage": self.stage.value,
             "title": self.stretch.title,
             "start_s": self.stretch.start_s,
+            "ready_ratio": self.ready_ratio,
             "done_s": self.done_s,
             "seconds": self.stretch.seconds,
             "rate_hz": self.wish.rate_hz,
@@ -253,11 +256,11 @@ class Jobs:
     def _render(self, job: Job) -> None:
         told_s = 0.0
 
-        def tell(done_s: float) -> None:
+        def tell(done_s: float, ready_ratio: float = 1.0) -> None:
             nonlocal told_s
             if job.stop.is_set():
                 raise Stopped
-            job.done_s = done_s
+            job.done_s, job.ready_ratio = done_s, ready_ratio
             now_s = time.monotonic()
             if now_s - told_s >= TELL_S:
                 told_s = now_s
@@ -265,9 +268,15 @@ class Jobs:
 
         net = flatten(job.project, rate_hz=float(job.wish.rate_hz))
         sounds = load_sounds(net, self.opening.folder)
-        tell(0.0)
+        tell(0.0, 0.0)
         job.heard = render_tracks(
-            net, job.stretch, job.tracks, sounds=sounds, folder=job.folder, tell=tell
+            net,
+            job.stretch,
+            job.tracks,
+            sounds=sounds,
+            folder=job.folder,
+            tell=tell,
+            tell_ready=partial(tell, 0.0),
         )
 
 

@@ -133,10 +133,12 @@ def render_tracks(
     sounds: Mapping[str, Sequence[Any]],
     folder: Path,
     tell: Callable[[float], None],
+    tell_ready: Callable[[float], None],
 ) -> dict[str, Any]:
     """Play a stretch into files in a folder, and return what the mix measures.
 
-    `tell` is called with the seconds done, often; what it raises stops the render, and no file is left.
+    `tell_ready` is called with the share of the sound library that is ready, and then `tell` with the seconds done,
+    both often; what they raise stops the render, and no file is left.
     """
     from rigproof.engine.render import Player, Take, play_into
     from rigproof.engine.schedule import schedule
@@ -145,7 +147,11 @@ def render_tracks(
 
     rows = [row for track in tracks for row in track.rows]
     rate_hz = rate_of(net)
-    plan = schedule(net, sounds=sounds, wanted=rows, on_progress=lambda *_counts: tell(0.0))
+
+    def ready(done: int, total: int) -> None:
+        tell_ready(done / (total + 1))  # the loop itself may have to be compiled too
+
+    plan = schedule(net, sounds=sounds, wanted=rows, on_progress=ready)
     player = Player(plan, rows, [e for e in stretch.events if e.at_s < stretch.seconds])
     mix = next((track for track in tracks if track.sort == MIX), None)
     meter = Meter(rate_hz, len(mix.rows)) if mix is not None else None

@@ -1,6 +1,6 @@
 import { expect, it } from "vitest";
 import type { Job } from "../shared/types";
-import { apartWords, clippedOf, hasMix, measured, pairOf, probesOf } from "./job_words";
+import { apartWords, clippedOf, hasMix, measured, pairOf, probesOf, progressOf } from "./job_words";
 
 const job: Job = {
   id: "1",
@@ -8,6 +8,7 @@ const job: Job = {
   stage: "done",
   title: "x",
   start_s: 0,
+  ready_ratio: 1,
   done_s: 5,
   seconds: 5,
   rate_hz: 48_000,
@@ -31,6 +32,22 @@ it("tells what was looked at and what measured", () => {
     { name: "True peak", value: "0.2 dBTP", isBad: true },
     { name: "Clipped", value: "3 samples", isBad: true },
   ]);
+});
+it("tells getting ready from rendering, and both from waiting", () => {
+  const begun: Job = { ...job, stage: "running", ready_ratio: 0.25, done_s: 0 };
+  expect(progressOf({ ...begun, stage: "waiting" })).toEqual({
+    words: "Waits for its turn",
+    share: 0,
+  });
+  expect(progressOf(begun)).toEqual({
+    words: "Gets the sound library ready, which takes longest the first time",
+    share: 0.25,
+  });
+  expect(progressOf({ ...begun, ready_ratio: 1, done_s: 1 })).toEqual({
+    words: "Renders",
+    share: 0.2,
+  });
+  expect(progressOf(job)).toEqual({ words: "Renders", share: 1 });
 });
 it("tells silence from what was not measured", () => {
   const silent = measured({ ...job, loudness: { integrated_lufs: null, true_peak_dbtp: null } });

@@ -10,6 +10,17 @@ export const STAGES: Record<Job["stage"], string> = {
   cancelled: "stopped",
 };
 
+/** Return what a render is at, and how far it has come in that. */
+export function progressOf(job: Job): { words: string; share: number } {
+  if (job.stage === "waiting") return { words: "Waits for its turn", share: 0 };
+  if (job.stage === "running" && job.ready_ratio < 1)
+    return {
+      words: "Gets the sound library ready, which takes longest the first time",
+      share: job.ready_ratio,
+    };
+  return { words: "Renders", share: isOver(job) ? 1 : job.done_s / job.seconds };
+}
+
 export const isOver = (job: Job): boolean => !["waiting", "running"].includes(job.stage);
 
 /** Return the jacks that a render looked at. */

@@ -398,6 +398,8 @@ export interface Job {
   title: string;
   /** Where in the set the stretch begins. */
   start_s: number;
+  /** The share of the sound library that is ready: nothing is rendered before it is. */
+  ready_ratio: number;
   done_s: number;
   seconds: number;
   rate_hz: number;
