@@ -557,6 +557,108 @@ def test_a_sheet_from_a_form_can_be_mounted_and_undone(app: App) -> None:
     assert (app.folder / "modules" / "my-mixer.toml").exists()
 
 
+OWN = """\
+# Measured on the bench in March.
+format = 1
+title = "My voice"
+hp = 10   # with the rails off: 9
+depth_mm = 30
+screen_mm = [5, 5, 20, 10]
+
+[draw_ma]
+"+12V" = 60  # at full load
+"-12V" = 40
+
+[jacks]
+# the top row
+pitch = { way = "in", signal = "pitch", to = "osc.pitch", needed = true  }
+sine = { way = "out", signal = "audio", from = "osc.sine" }
+[controls]
+tune = { unit = "Hz", range = [16, 4000], default = "440 Hz", sets = "osc.tune", taper = "log" }
+[sections]
+osc = { kind = "oscillator" }
+"""
+
+
+def change_of(app: App, **said: Any) -> dict[str, Any]:
+    """Return what a window sends to change its own sheet."""
+    return {"client": app.name, "revision": app.revision, "name": "my-voice", **said}
+
+
+@pytest.fixture
+def own(app: App) -> App:
+    """A project with a sheet that was written by hand."""
+    (app.folder / "modules" / "my-voice.toml").write_text(OWN, "utf-8")
+    app.read()
+    return app
+
+
+def test_a_sheet_of_ones_own_is_changed_where_the_form_says_so_and_nowhere_else(own: App) -> None:
+    draft = own.post("/api/sheets/draft", {"name": "my-voice", "change": True})
+    assert draft["text"] == OWN
+    assert draft["beyond"] == [
+        "comments",
+        "screen_mm",
+        "sections",
+        "of jacks: way, signal, to, needed, from",
+        "of controls: unit, sets, taper",
+    ]
+    said = change_of(
+        own,
+        title="Voice two",
+        hp=12,
+        draw_ma={"+12V": 65, "-12V": 0},
+        jacks={"sine": {"label": "SIN"}},
+        controls={"tune": {"range": [20, 4000]}},
+    )
+    own.revision = own.post("/api/sheets/change", said)["revision"]
+    wanted = OWN
+    for old, new in (
+        ('"My voice"', '"Voice two"'),
+        ("hp = 10", "hp = 12"),
+        ('"+12V" = 60', '"+12V" = 65'),
+        ('"-12V" = 40\n', ""),
+        ('from = "osc.sine" }', 'from = "osc.sine", label = "SIN" }'),
+        ("[16, 4000]", "[20, 4000]"),
+    ):
+        assert old in wanted
+        wanted = wanted.replace(old, new)
+    assert own.text("modules/my-voice.toml") == wanted
+    own.go("undo")
+    assert own.text("modules/my-voice.toml") == OWN
+
+
+def test_a_sheet_that_an_editor_saved_meanwhile_is_asked_about_at_the_same_figure_only(
+    own: App,
+) -> None:
+    path = own.folder / "modules" / "my-voice.toml"
+    rewrite(path, "depth_mm = 30", "depth_mm = 33")
+    own.post("/api/sheets/change", change_of(own, title="Mine"))  # another figure
+    assert "depth_mm = 33" in path.read_text("utf-8")
+    own.read()
+    rewrite(path, "hp = 10", "hp = 11")
+    met = own.post("/api/sheets/change", change_of(own, hp=14), 409)["error"]
+    assert met["name"] == "changed-meanwhile"
+    assert "hp = 11" in path.read_text("utf-8")
+    again = change_of(own, hp=14) | {"revision": met["revision"], "keep_mine": True}
+    own.post("/api/sheets/change", again)
+    assert "hp = 14 " in path.read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [{"name": "mixer-4"}, {"name": "no-such"}, {"like": "mixer-4"}, {"kinds": ["vca"]}, {"hp": -1},
+     {"jacks": {"nope": {}}}, {"change": 1}],
+    ids=str,
+)  # fmt: skip
+def test_a_change_of_a_sheet_is_read_strictly(own: App, wrong: dict[str, Any]) -> None:
+    """A sheet of the library is nobody's own."""
+    own.post("/api/sheets/draft", {"name": "my-voice", "change": True, **wrong}, 422)
+    if "change" not in wrong:
+        own.post("/api/sheets/change", change_of(own, **wrong), 422)
+    assert own.text("modules/my-voice.toml") == OWN
+
+
 @pytest.mark.parametrize(
     "wrong",
     [{"name": "../x"}, {"name": 3}, {"like": "no-such"}, {"hp": "8"}, {"hp": -1}, {"hp": True},

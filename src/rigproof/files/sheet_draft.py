@@ -6,7 +6,6 @@ place on a panel that is another.
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeAlias
@@ -75,7 +74,7 @@ class SheetDraft:
     @property
     def text(self) -> str:
         """The text as it stands now."""
-        return re.sub(r"(?m) {2,}\}$", " }", self.edits.text)  # where a last key was taken out
+        return self.edits.text
 
     @property
     def plain(self) -> Mapping[str, Any]:
@@ -101,13 +100,14 @@ class SheetDraft:
         self.edits.set_value((key,), value)
 
     def set_draw(self, draw_ma: Mapping[str, float]) -> None:
-        """Write the current of each rail; a rail of 0 is left out."""
-        if "draw_ma" in self.plain:
-            for rail in list(self.plain["draw_ma"]):
+        """Write the current of each rail; a rail of 0 is left out. What is said beside one that stays, stays."""
+        for rail in list(self.plain.get("draw_ma", {})):
+            if not draw_ma.get(rail):
                 self.edits.remove(("draw_ma", rail))
         for rail, value in draw_ma.items():
-            if value:
-                self.edits.set_value(("draw_ma", rail), _whole_if_it_is(value))
+            path = ("draw_ma", rail)
+            if value and self.edits.get(path) != value:
+                self.edits.set_value(path, _whole_if_it_is(value))
 
     def change(self, group: str, name: str, values: Mapping[str, Any]) -> None:
         """Write keys of a jack or control; None takes a key out."""

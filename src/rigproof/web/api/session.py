@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections import Counter, deque
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from rigproof.files.apply_edits import Kept, take_apart, written
 from rigproof.files.atomic import sync_folder, write_whole
 from rigproof.files.load import Loaded, find_patch, load_project
 from rigproof.files.new_file import write_new
-from rigproof.files.text import TEXT_LIMIT_BYTES, encoded_like, place
+from rigproof.files.text import TEXT_LIMIT_BYTES, encoded_like, place, read_text
 from rigproof.model.edits import Edit
 from rigproof.net.flatten import flatten
 from rigproof.net.graph import Net
@@ -211,30 +211,41 @@ class Session:
         with self._lock:
             self.refresh()
             self._require_known(revision)
-            loaded = self._state.loaded
             try:
-                texts = written(loaded, edits, kept=self._kept)
+                texts = written(self._state.loaded, edits, kept=self._kept)
             except RigError as error:
                 raise refused_edit([error]) from None
-            changed = {place(path, self.folder): both for path, both in texts.items()}
-            keys = keys_of(
-                {n: old for n, (old, _) in changed.items()},
-                {n: new for n, (_, new) in changed.items()},
-            )
-            if not keep_mine:
-                self._require_free(keys, by, revision)
-            after = self._try({path: new for path, (_, new) in texts.items()})
             words = "; ".join(edit.words for edit in edits)
-            if not changed:
-                return Change(self.revision, by, words, (), frozenset())
-            step = Step(
-                words,
-                by,
-                {name: self._disk.texts.get(name) for name in changed},
-                {n: encoded_like(new, self._disk.texts.get(n)) for n, (_, new) in changed.items()},
-            )
-            self._write(step.before, step.after)
-            return self._advance(step, lambda revision: _at(after, revision))
+            return self._rewrite(texts, words, by=by, revision=revision, keep_mine=keep_mine)
+
+    def _rewrite(
+        self,
+        texts: Mapping[Path, tuple[str, str]],
+        words: str,
+        *,
+        by: str,
+        revision: int,
+        keep_mine: bool,
+    ) -> Change:
+        """Put texts in the place of others, all or none; `texts` has each file's text before and after."""
+        changed = {place(path, self.folder): both for path, both in texts.items()}
+        keys = keys_of(
+            {n: old for n, (old, _) in changed.items()},
+            {n: new for n, (_, new) in changed.items()},
+        )
+        if not keep_mine:
+            self._require_free(keys, by, revision)
+        after = self._try({path: new for path, (_, new) in texts.items()})
+        if not changed:
+            return Change(self.revision, by, words, (), frozenset())
+        step = Step(
+            words,
+            by,
+            {name: self._disk.texts.get(name) for name in changed},
+            {n: encoded_like(new, self._disk.texts.get(n)) for n, (_, new) in changed.items()},
+        )
+        self._write(step.before, step.after)
+        return self._advance(step, lambda revision: _at(after, revision))
 
     def apply_fix(
         self, finding: str, at: str, *, by: str, revision: int, seen: str | None = None
@@ -296,6 +307,31 @@ class Session:
                 raise refused_edit([error]) from None
             self._disk.wrote(name, data)
             return self._advance(Step(words, by, {name: None}, {name: data}), self._load)
+
+    def change_text(
+        self, name: str, text: str, words: str, *, by: str, revision: int, keep_mine: bool = False
+    ) -> Change:
+        """Put a text in the place of one that is there, a sheet for instance.
+
+        Raises `Refusal` as `edit` does.
+        """
+        with self._lock:
+            self.refresh()
+            self._require_known(revision)
+            path = self.folder / name
+            try:
+                old = read_text(path, self.folder)
+            except RigError as error:
+                raise refused_edit([error]) from None
+            texts = {path: (old, text)} if old != text else {}
+            return self._rewrite(texts, words, by=by, revision=revision, keep_mine=keep_mine)
+
+    @contextlib.contextmanager
+    def held(self) -> Iterator[None]:
+        """Let nobody else change the project meanwhile; what the disk says is taken in first."""
+        with self._lock:
+            self.refresh()
+            yield
 
     def undo(self, *, by: str, revision: int) -> Change:
         """Take back the last step, whoever made it."""

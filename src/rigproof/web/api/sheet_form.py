@@ -1,12 +1,13 @@
-"""A new module sheet from a form: begun from a sheet that is there or from section kinds, with the figures that the
-performer has filled in.
+"""A module sheet from a form: begun from a sheet that is there or from section kinds, with the figures that the
+performer has filled in; or one of the project's own, changed.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeAlias
 
 from rigproof.checks.sheet import describe, lint_sheet
 from rigproof.checks.sheet.base import Described
@@ -20,12 +21,15 @@ from rigproof.net.kind_facts import require_port, usable_kinds
 from rigproof.net.sheet_skeleton import section_names, skeleton
 from rigproof.web.api.plain import plain
 from rigproof.web.api.problems import refused_edit
-from rigproof.web.api.session import Session
+from rigproof.web.api.session import Change, Session
 
 TOP = {"title": str, "summary": str, "hp": int, "depth_mm": float, "typical": bool}
 """Keys of the top of a sheet that a form may fill in."""
 PARTS = ("jacks", "controls")
+PART_FIELDS = {"jacks": ("label", "range_v"), "controls": ("range", "default")}
+"""Keys of a jack or control that a form has a field for."""
 KINDS_LIMIT = 32
+TEXT_IN_LINE = re.compile(r"""'[^'\n]*'|"(?:\\.|[^"\\\n])*\"""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +39,8 @@ class SheetForm:
     name: str
     like: str | None = None
     """The sheet that it begins from, or None where it begins from kinds."""
+    is_change: bool = False
+    """The project's own sheet of this name is changed."""
     kinds: tuple[str, ...] = ()
     wires: tuple[tuple[str, str], ...] = ()
     """From section outputs to section inputs, where it begins from kinds."""
@@ -52,7 +58,7 @@ def read_form(raw: Any) -> SheetForm:
     """
     if not isinstance(raw, dict):
         raise ShapeError(NOWHERE, "a form is a table", expected='{"name": ..., "like": ...}')
-    known = ("name", "like", "kinds", "wires", "housing", *TOP, "draw_ma", *PARTS)
+    known = ("name", "like", "change", "kinds", "wires", "housing", *TOP, "draw_ma", *PARTS)
     for key in raw:
         if key not in known:
             raise UnknownName(NOWHERE, "field", str(key)[:80], known, owner="the form")
@@ -62,7 +68,10 @@ def read_form(raw: Any) -> SheetForm:
         require_id(raw["name"])
     except ValueError as wrong:
         raise ShapeError(NOWHERE, "a sheet cannot be called this", expected=str(wrong)) from None
-    like, kinds, wires, housing = _beginning(raw)
+    is_change = raw.get("change", False)
+    if not isinstance(is_change, bool):
+        raise ShapeError(NOWHERE, "'change' is not of the right sort", expected="true or false")
+    like, kinds, wires, housing = _changed(raw) if is_change else _beginning(raw)
     for key, wanted in TOP.items():
         sorts = (int, float) if wanted is float else (wanted,)
         is_flag = isinstance(raw.get(key), bool)
@@ -79,12 +88,21 @@ def read_form(raw: Any) -> SheetForm:
         if not isinstance(things, dict) or not all(isinstance(t, dict) for t in things.values()):
             raise ShapeError(NOWHERE, f"'{group}' is not of the right sort", expected="tables")
     top = {key: raw[key] for key in TOP if key in raw}
-    return SheetForm(raw["name"], like, kinds, wires, housing, top, draw, parts)
+    return SheetForm(raw["name"], like, is_change, kinds, wires, housing, top, draw, parts)
 
 
-def _beginning(
-    raw: Mapping[str, Any],
-) -> tuple[str | None, tuple[str, ...], tuple[tuple[str, str], ...], Housing]:
+Beginning: TypeAlias = tuple[str | None, tuple[str, ...], tuple[tuple[str, str], ...], Housing]
+
+
+def _changed(raw: Mapping[str, Any]) -> Beginning:
+    """Return what a form begins from that changes a sheet: nothing else than the sheet itself."""
+    for key in ("like", "kinds", "wires", "housing"):
+        if key in raw:
+            raise ShapeError(NOWHERE, f"'{key}' does not go with 'change'")
+    return None, (), (), Housing.MODULE
+
+
+def _beginning(raw: Mapping[str, Any]) -> Beginning:
     """Return what a form begins from: a sheet, or kinds with the wires between them and where the module lives."""
     like, kinds = raw.get("like"), raw.get("kinds")
     if (like is None) == (kinds is None):
@@ -135,6 +153,14 @@ def sheet_text(session: Session, form: SheetForm) -> str:
     Raises `RigError` when there is no such sheet to begin from, or no such jack or control in it.
     """
     draft = SheetDraft(_begun(session, form))
+    _fill_in(draft, form)
+    if form.is_change:
+        return draft.text
+    begun = form.like if form.like is not None else ", ".join(form.kinds)
+    return with_head(draft.text, f"Described from {begun} by a form.")
+
+
+def _fill_in(draft: SheetDraft, form: SheetForm) -> None:
     for key, value in form.top.items():
         draft.set_top(key, value)
     if form.draw_ma is not None:
@@ -146,11 +172,11 @@ def sheet_text(session: Session, form: SheetForm) -> str:
                     NOWHERE, group[:-1], name, draft.group(group), owner=form.like or form.name
                 )
             draft.change(group, name, values)
-    begun = form.like if form.like is not None else ", ".join(form.kinds)
-    return with_head(draft.text, f"Described from {begun} by a form.")
 
 
 def _begun(session: Session, form: SheetForm) -> str:
+    if form.is_change:
+        return own_text(session, form.name)
     if form.like is None:
         parts = skeleton(form.kinds, wires=form.wires, housing=form.housing)
         title = form.name.replace("-", " ").capitalize()
@@ -159,6 +185,18 @@ def _begun(session: Session, form: SheetForm) -> str:
     if files.path(form.like) is None:
         raise UnknownName(NOWHERE, "sheet", form.like, files.names)
     return files.text(form.like)
+
+
+def own_text(session: Session, name: str) -> str:
+    """Return the text of one of the project's own sheets.
+
+    Raises `RigError` when there is none of this name, or it cannot be read.
+    """
+    files = SheetFiles(session.folder)
+    if not files.is_own(name):
+        own = [one for one in files.names if files.is_own(one)]
+        raise UnknownName(NOWHERE, "sheet of your own", name, own)
+    return files.text(name)
 
 
 def drafted(session: Session, form: SheetForm) -> tuple[str, Described]:
@@ -191,7 +229,25 @@ def draft_view(session: Session, form: SheetForm) -> dict[str, Any]:
         "text": text,
         "sheet": plain(module.sheet),
         "flaws": plain(lint_sheet(module)),
+        "beyond": beyond_form(text) if form.is_change else [],
     }
+
+
+def beyond_form(text: str) -> list[str]:
+    r"""Return what a sheet says that no field of the form holds, in words: all of it is left alone.
+
+    >>> beyond_form('hp = 4  # narrow\njacks.a = { label = "A", needed = true, to = "b.c" }')
+    ['comments', 'of jacks: needed, to']
+    """
+    said = SheetDraft(text).plain
+    found = ["comments"] if "#" in TEXT_IN_LINE.sub("", text) else []
+    held = {"format", "housing", "draw_ma", *TOP, *PARTS}
+    found += [key for key in said if key not in held]
+    for group, fields in PART_FIELDS.items():
+        keys = dict.fromkeys(key for table in said.get(group, {}).values() for key in table)
+        if left := [key for key in keys if key not in fields]:
+            found.append(f"of {group}: {', '.join(left)}")
+    return found
 
 
 def new_sheet(session: Session, form: SheetForm, *, by: str) -> dict[str, Any]:
@@ -208,3 +264,17 @@ def new_sheet(session: Session, form: SheetForm, *, by: str) -> dict[str, Any]:
         "sheet": plain(module.sheet),
         "flaws": plain(lint_sheet(module)),
     }
+
+
+def change_sheet(
+    session: Session, form: SheetForm, *, by: str, revision: int, keep_mine: bool = False
+) -> Change:
+    """Write what a form changes of one of the project's own sheets; what the form has no field for stays.
+
+    Raises `Refusal` when the sheet would not load or fit its kinds, and as `Session.edit` does.
+    """
+    with session.held():
+        text, _ = drafted(session, form)
+        name = f"{MODULES}/{form.name}.toml"
+        words = f"change the sheet {form.name}"
+        return session.change_text(name, text, words, by=by, revision=revision, keep_mine=keep_mine)
