@@ -166,3 +166,46 @@ def is_found_and_in_the_middle(page: Page, module: str) -> None:
     x, y = middle(page.get_by_test_id(f"block-{module}").locator(".box"))
     assert abs(x - frame["x"] - frame["width"] / 2) < 40
     assert abs(y - frame["y"] - frame["height"] / 2) < 40
+
+
+def test_a_block_stays_where_it_was_put_until_all_is_arranged_anew(drawn: Page) -> None:
+    page = drawn
+    before = places(page)
+    lfo = page.get_by_test_id("block-lfo")
+    lfo.locator(".plate").click()
+    x, y = middle(lfo.locator(".face"))
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y - 150, steps=8)
+    page.mouse.up()
+    put = places(page)
+    assert [block for block in put if put[block] != before[block]] == ["lfo"]
+    assert all_wires_end_at_their_pins(page)
+    page.reload()
+    page.get_by_test_id("block-desk").wait_for()
+    assert places(page) == put
+    page.get_by_test_id("block-lfo").locator(".face").focus()
+    for key in ("m", "ArrowUp", "ArrowUp", "Escape"):
+        page.keyboard.press(key)
+    assert places(page) == put
+    for key in ("m", "ArrowUp", "ArrowUp", "Enter"):
+        page.keyboard.press(key)
+    assert [block for block, at in places(page).items() if at != put[block]] == ["lfo"]
+    page.get_by_role("button", name="Arrange anew").click()
+    assert places(page) == before
+
+
+def all_wires_end_at_their_pins(page: Page) -> bool:
+    """Whether the arrow of every wire is at the stub of some pin."""
+    found: bool = page.evaluate(
+        """() => {
+          const middles = (what) => [...document.querySelectorAll(`[data-testid=diagram] ${what}`)].map((one) => {
+            const { left, right, top, bottom } = one.getBoundingClientRect();
+            return [(left + right) / 2, (top + bottom) / 2];
+          });
+          const stubs = middles(".pin .stub");
+          return middles(".wire .tip").every(([x, y]) =>
+            stubs.some(([a, b]) => Math.hypot(a - x, b - y) < 6));
+        }"""
+    )
+    return found

@@ -37,6 +37,7 @@ export const KEYS: KeyGroup[] = [
       ["Space", "choose a pin"],
       ["Enter Tab Esc", "cable in the hand: plug in, next jack, let go; letters find a jack"],
       ["M Shift+M", "on a wire: move its far end, its near end"],
+      ["M", "on a block: take it; arrows carry it, Enter puts it down, Esc puts it back"],
       ["Delete", "pull out the chosen cable"],
       ["F", "on a block: fold its group, unfold it"],
       ["/", "find"],

@@ -9,9 +9,9 @@ import { GRID, type Shape, type Sketch } from "./shape";
 import { stack } from "./stack";
 
 /** Width to height of a drawing where no window says otherwise. */
-export const USUAL_SHAPE = 1.35;
-/** A drawing is made for no window that is flatter or more upright than this. */
-const [LEAST_SHAPE, MOST_SHAPE] = [0.8, 1.8];
+export const USUAL_SHAPE = 1.4;
+/** The shapes that drawings are made for: a window that is made a little larger is still of the same. */
+const SHAPES = [0.85, 1.1, USUAL_SHAPE, 1.75];
 /** Room between two columns of blocks: at least, and for each net that turns there. */
 const LEAST_ROOM = 5 * GRID;
 const ROOM_PER_NET = GRID / 2;
@@ -57,7 +57,8 @@ interface Laid {
 
 /** Lay out a sketch from nothing, for a window of this width to its height. */
 export function arrange(sketch: Sketch, shape = USUAL_SHAPE): Spots {
-  const wanted = Math.min(MOST_SHAPE, Math.max(LEAST_SHAPE, shape));
+  const unlike = (one: number): number => Math.abs(Math.log(one / shape));
+  const [wanted = USUAL_SHAPE] = SHAPES.toSorted((a, b) => unlike(a) - unlike(b));
   const lines = linesOf(sketch);
   const laid = membersOf(sketch)
     .filter(({ shapes }) => shapes.length > 0)

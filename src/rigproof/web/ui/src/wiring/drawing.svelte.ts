@@ -5,7 +5,7 @@ import type { Diagram, DrawnEdge, DrawnGroup } from "../shared/types";
 import { nthOf, withCable, withReplugged, withoutCable } from "./ahead";
 import { arrange, USUAL_SHAPE } from "./arrange";
 import { tracedOn, type Traced } from "./hops";
-import { isBare, keepGroups, outOfGroup, type Spots } from "./place";
+import { freeSpot, isBare, keepGroups, outOfGroup, type Spot, type Spots } from "./place";
 import { keepSame, pictureOf, type Picture } from "./picture";
 import type { Points } from "./route";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
@@ -27,6 +27,12 @@ class Drawing {
   seen: string | null = null;
   /** Width to height of the window that it is looked at through. */
   shape = USUAL_SHAPE;
+
+  /** The block that is being moved by hand. */
+  held = $state<string | null>(null);
+  private before: { spots: Spots; ways: Map<string, Points>; byHand: ReadonlySet<string> } | null =
+    null;
+  private byHand: ReadonlySet<string> = new Set();
 
   private groups: DrawnGroup[] = [];
   private spots: Spots | null = null;
@@ -102,6 +108,9 @@ class Drawing {
       this.spots = stay?.spots ?? null;
       this.folded = stay?.folded ?? new Set();
       this.ways = stay?.ways ?? new Map();
+      this.byHand = stay?.byHand ?? new Set();
+      this.held = null;
+      this.before = null;
     }
     if (this.spots === null) this.arrange(diagram);
     else this.show(diagram);
@@ -111,6 +120,7 @@ class Drawing {
   arrange(diagram: Diagram | null = this.diagram): void {
     if (!diagram) return;
     this.groups = keepGroups(diagram.groups, null);
+    this.byHand = new Set();
     this.spots = arrange(sketchOf(diagram, this.groups, new Set()), this.shape);
     this.ways = new Map();
     this.picture = null;
@@ -127,20 +137,72 @@ class Drawing {
       folded: this.folded,
       spots: this.spots ?? new Map(),
       ways: this.ways,
+      byHand: this.byHand,
     });
     this.spots = spots;
     this.ways = new Map([...picture.wires].map(([key, drawn]) => [key, drawn.way]));
     this.diagram = diagram;
     this.picture = keepSame(this.picture, picture);
     this.astray = outOfGroup(diagram.groups, this.groups);
-    if (this.project !== "") {
-      remember(this.project, {
-        groups: this.groups,
-        spots,
-        folded: new Set(this.folded),
-        ways: this.ways,
-      });
-    }
+    this.keep();
+  }
+
+  /** Keep the drawing as it is for when the page is opened again; not while a block is still in the hand. */
+  private keep(): void {
+    if (this.project === "" || this.held !== null) return;
+    remember(this.project, {
+      groups: this.groups,
+      spots: this.spots ?? new Map(),
+      folded: new Set(this.folded),
+      byHand: new Set(this.byHand),
+      ways: this.ways,
+    });
+  }
+
+  /** Take a block into the hand, to put it elsewhere. Returns where it stands, null where it cannot be moved. */
+  take(block: string): Spot | null {
+    const spot = this.spots?.get(block);
+    if (!spot || !this.picture?.shapes.has(block)) return null;
+    this.held = block;
+    this.before = { spots: this.spots ?? new Map(), ways: this.ways, byHand: this.byHand };
+    return spot;
+  }
+
+  /** Let the block in the hand stand as near to a place as there is room; its wires follow. */
+  moveTo(wish: Spot): void {
+    const { held, before, picture, diagram } = this;
+    const shape = held === null ? undefined : picture?.shapes.get(held)?.shape;
+    if (!held || !before || !picture || !shape || !diagram) return;
+    const others = [...picture.shapes.values()].filter((one) => one.shape.id !== held);
+    const box = { ...wish, width: shape.width, height: shape.height };
+    const spot = freeSpot(
+      box,
+      others.map((one) => one.box),
+    );
+    const now = this.spots?.get(held);
+    if (now?.x === spot.x && now.y === spot.y) return;
+    // From where it was taken: what had to make way for it on its way here goes back.
+    this.spots = new Map(before.spots).set(held, spot);
+    this.ways = before.ways;
+    this.byHand = new Set(before.byHand).add(held);
+    this.show(diagram);
+  }
+
+  putDown(): void {
+    this.held = null;
+    this.before = null;
+    this.keep();
+  }
+
+  putBack(): void {
+    const { before, diagram } = this;
+    this.held = null;
+    this.before = null;
+    if (!before || !diagram) return;
+    this.spots = before.spots;
+    this.ways = before.ways;
+    this.byHand = before.byHand;
+    this.show(diagram);
   }
 
   /** Keep how it is looked at, for when the page is opened again. */

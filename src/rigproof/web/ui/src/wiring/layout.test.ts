@@ -19,15 +19,16 @@ function overlap(a: Box, b: Box): boolean {
 const pairs = <T>(items: readonly T[]): [T, T][] =>
   items.flatMap((a, index) => items.slice(index + 1).map((b): [T, T] => [a, b]));
 
-/** How far each block has gone from one picture to another, the middle and the furthest. */
-function moved(a: Picture, b: Picture): { median: number; most: number } {
+/** How many blocks have moved from one picture to another, and how far the middle one and the furthest have gone. */
+function moved(a: Picture, b: Picture): { count: number; median: number; most: number } {
   const far = [...a.shapes]
     .map(([id, { box }]) => {
       const now = b.shapes.get(id)?.box ?? box;
       return Math.hypot(now.x - box.x, now.y - box.y);
     })
     .sort((x, y) => x - y);
-  return { median: far[far.length >> 1] ?? 0, most: far[far.length - 1] ?? 0 };
+  const count = far.filter((one) => one > 0).length;
+  return { count, median: far[far.length >> 1] ?? 0, most: far[far.length - 1] ?? 0 };
 }
 
 const waysOf = (picture: Picture) =>
@@ -168,7 +169,7 @@ describe("a patch of 60 modules", () => {
   });
 
   it("fills at least two thirds of a window of its shape in each direction", () => {
-    for (const shape of [0.9, 1.1, 1.4, 1.7]) {
+    for (const shape of [0.85, 1.1, 1.4, 1.75]) {
       const spots = arrange(sketchOf(diagram, diagram.groups, NONE), shape);
       const { picture } = pictureOf({
         diagram,
@@ -180,6 +181,13 @@ describe("a patch of 60 modules", () => {
       const { width, height } = picture.extent;
       expect(Math.abs(Math.log(width / height / shape))).toBeLessThan(Math.log(1.5));
     }
+  });
+
+  it("is the same in a window made a little larger", () => {
+    const sketch = sketchOf(diagram, diagram.groups, NONE);
+    const [one, other] = [arrange(sketch, 896 / 670), arrange(sketch, 896 / 640)];
+    expect([...one]).toEqual([...other]);
+    expect([...arrange(sketch, 768 / 700)]).not.toEqual([...one]);
   });
 
   it("comes out the same each time", () => {
@@ -201,6 +209,7 @@ describe("a patch of 60 modules", () => {
       const next = draw(withCable(diagram, { source, target: target[index % target.length]! }));
       const far = moved(picture, next.picture);
       expect(far.median).toBe(0);
+      expect(far.count).toBeLessThanOrEqual(diagram.blocks.length / 5);
       expect(far.most).toBeLessThanOrEqual(2 * GRID);
       expect(next.picture.wires.size).toBe(129);
       const kept = [...next.picture.wires].filter(([key, one]) => ways.get(key) === one.way);
@@ -250,6 +259,54 @@ describe("a patch of 60 modules", () => {
       return now.x !== box.x || now.y < box.y;
     });
     expect(others).toEqual([]);
+  });
+
+  it("leaves a block where it was put by hand, out of its outline, and moves no other for it", () => {
+    const put = { x: -600, y: -480 };
+    const next = pictureOf({
+      diagram,
+      groups: diagram.groups,
+      folded: NONE,
+      spots: new Map(spots).set("env-3", put),
+      ways: waysOf(picture),
+      byHand: new Set(["env-3"]),
+    });
+    expect(next.picture.shapes.get("env-3")!.box).toMatchObject(put);
+    const others = [...next.picture.shapes].filter(
+      ([id, { box }]) =>
+        id !== "env-3" && JSON.stringify(box) !== JSON.stringify(picture.shapes.get(id)!.box),
+    );
+    expect(others).toEqual([]);
+    const outline = next.picture.outlines.find((one) => one.group.name === "voice-3")!.box;
+    expect(overlap(outline, next.picture.shapes.get("env-3")!.box)).toBe(false);
+    expect(next.picture.extent.x).toBeLessThanOrEqual(put.x);
+    const wires = [...next.picture.wires.values()].filter(({ wire }) => wire.from === "env-3.out");
+    expect(wires.map(({ way }) => way[0])).toEqual([
+      { x: next.picture.pins.get("env-3.out")!.x, y: next.picture.pins.get("env-3.out")!.y },
+    ]);
+    const again = pictureOf({
+      ...next,
+      diagram,
+      groups: diagram.groups,
+      folded: NONE,
+      ways: new Map(),
+      byHand: new Set(["env-3"]),
+    });
+    expect(again.spots).toEqual(next.spots);
+  });
+
+  it("lets a block that was put by hand make room where another grew", () => {
+    const at = picture.shapes.get("osc-3")!.box;
+    const { picture: next } = pictureOf({
+      diagram,
+      groups: diagram.groups,
+      folded: NONE,
+      spots: new Map(spots).set("env-3", { x: at.x + GRID, y: at.y + GRID }),
+      ways: new Map(),
+      byHand: new Set(["env-3"]),
+    });
+    const boxes = [...next.shapes.values()].map((one) => one.box);
+    expect(pairs(boxes).filter(([a, b]) => overlap(a, b))).toEqual([]);
   });
 
   it("folds a group into one block whose wires bundle, and unfolds to what was", () => {

@@ -51,21 +51,24 @@ export interface Arranged {
   folded: ReadonlySet<string>;
   spots: ReadonlyMap<string, Spot>;
   ways: ReadonlyMap<string, Points>;
+  /** Blocks that were placed by hand. */
+  byHand?: ReadonlySet<string>;
 }
 
 /**
  * Return the picture, and where the blocks stand now: as before but for what had to make room. Wires keep the ways that
  * they had where these still fit.
  */
-export function pictureOf({ diagram, groups, folded, spots, ways }: Arranged): {
+export function pictureOf({ diagram, groups, folded, spots, ways, byHand = new Set() }: Arranged): {
   picture: Picture;
   spots: Spots;
 } {
   const whole = sketchOf(diagram, groups, new Set());
-  const settled = settle(whole, spots);
+  const settled = settle(whole, spots, byHand);
   const sketch = folded.size === 0 ? whole : sketchOf(diagram, groups, folded);
-  const placed = folded.size === 0 ? settled : settle(sketch, withFolds(sketch, whole, settled));
-  return { picture: draw(sketch, placed, folded, ways), spots: settled };
+  const placed =
+    folded.size === 0 ? settled : settle(sketch, withFolds(sketch, whole, settled), byHand);
+  return { picture: draw(sketch, placed, folded, ways, byHand), spots: settled };
 }
 
 /** Let each folded group stand where its blocks are, in the middle of them from left to right. */
@@ -85,6 +88,7 @@ function draw(
   spots: Spots,
   folded: ReadonlySet<string>,
   ways: ReadonlyMap<string, Points>,
+  byHand: ReadonlySet<string>,
 ): Picture {
   const shapes = new Map(
     sketch.shapes.map((shape) => [shape.id, { shape, box: boxOf(shape, spots) }]),
@@ -96,7 +100,7 @@ function draw(
       pins.set(pin.id, { x, y: box.y + pin.dy, side: pin.side });
     }
   }
-  const outlines = membersOf(sketch).flatMap(({ group, shapes: members }) => {
+  const outlines = membersOf(sketch, byHand).flatMap(({ group, shapes: members }) => {
     const box = outlineOf(group, members, spots);
     return box ? [{ group, box, isFolded: folded.has(group.name), isBare: isBare(group) }] : [];
   });
@@ -130,6 +134,7 @@ function draw(
   });
   const extent = around([
     ...outlines.map((one) => one.box),
+    ...boxes,
     ...[...found.values()].flat().map(({ x, y }) => ({ x, y, width: 0, height: 0 })),
   ]) ?? { x: 0, y: 0, width: 1, height: 1 };
   return { shapes, wires, normals, outlines, pins, dots: dotsOf(sketch, wires, pins), extent };

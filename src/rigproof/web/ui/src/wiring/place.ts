@@ -100,13 +100,59 @@ export function slideDown(boxes: readonly Box[], gap: number, room: number): num
   return slid;
 }
 
+/** Least room beside a block that is put somewhere by hand, for the wires to turn in. */
+const HAND_ROOM = 4 * GRID;
+const FURTHEST = 120;
+
+const isFree = (box: Box, others: readonly Box[]): boolean =>
+  others.every(
+    (other) =>
+      !overlapsAcross(box, other, HAND_ROOM) ||
+      box.y >= other.y + other.height + GAP ||
+      other.y >= box.y + box.height + GAP,
+  );
+
+/** Return the place on the grid nearest to where a box is wished for at which it has room to all others. */
+export function freeSpot(wish: Box, others: readonly Box[]): Spot {
+  const box = { ...wish, x: snap(wish.x), y: snap(wish.y) };
+  let best: Spot | null = null;
+  let nearest = Infinity;
+  for (let ring = 0; ring <= FURTHEST && ring * GRID < nearest; ring += 1) {
+    for (const [dx, dy] of ringOf(ring)) {
+      const here = { ...box, x: box.x + dx * GRID, y: box.y + dy * GRID };
+      const far = Math.hypot(dx, dy) * GRID;
+      if (far >= nearest || !isFree(here, others)) continue;
+      best = { x: here.x, y: here.y };
+      nearest = far;
+    }
+  }
+  return best ?? { x: box.x, y: box.y };
+}
+
+/** Return the steps to all places that are so many steps away in one direction at least. */
+function ringOf(ring: number): [number, number][] {
+  if (ring === 0) return [[0, 0]];
+  const along = Array.from({ length: 2 * ring + 1 }, (_, index) => index - ring);
+  return along.flatMap((step): [number, number][] => [
+    [step, -ring],
+    [step, ring],
+    [-ring, step],
+    [ring, step],
+  ]);
+}
+
 /**
  * Return places for all blocks: the old ones where there are any, new blocks below their group; then let slide down what
- * would lie on another, within each group and group by group.
+ * would lie on another, within each group and group by group. Blocks that were placed by hand belong to no outline; where
+ * one has no room any more, it moves to where it has.
  */
-export function settle(sketch: Sketch, old: ReadonlyMap<string, Spot>): Spots {
+export function settle(
+  sketch: Sketch,
+  old: ReadonlyMap<string, Spot>,
+  byHand: ReadonlySet<string> = new Set(),
+): Spots {
   const spots: Spots = new Map();
-  const members = membersOf(sketch);
+  const members = membersOf(sketch, byHand);
   for (const shape of sketch.shapes) {
     const spot = old.get(shape.id);
     if (spot) spots.set(shape.id, { ...spot });
@@ -145,6 +191,11 @@ export function settle(sketch: Sketch, old: ReadonlyMap<string, Spot>): Spots {
   drawn.forEach(({ shapes }, index) => {
     for (const shape of shapes) moveDown(spots, shape.id, slid[index] ?? 0);
   });
+  const others = sketch.shapes.filter((one) => !byHand.has(one.id)).map((one) => boxOf(one, spots));
+  for (const shape of sketch.shapes.filter((one) => byHand.has(one.id))) {
+    spots.set(shape.id, freeSpot(boxOf(shape, spots), others));
+    others.push(boxOf(shape, spots));
+  }
   return spots;
 }
 
@@ -153,10 +204,14 @@ function moveDown(spots: Spots, id: string, by: number): void {
   if (spot && by !== 0) spots.set(id, { x: spot.x, y: spot.y + by });
 }
 
-/** Return the groups with the blocks that are drawn of them. */
-export function membersOf(sketch: Sketch): { group: DrawnGroup; shapes: Shape[] }[] {
+/** Return the groups with the blocks that are drawn of them, without those that stand by themselves. */
+export function membersOf(
+  sketch: Sketch,
+  without: ReadonlySet<string> = new Set(),
+): { group: DrawnGroup; shapes: Shape[] }[] {
   const byGroup = new Map<string, Shape[]>();
   for (const shape of sketch.shapes) {
+    if (without.has(shape.id)) continue;
     const shapes = byGroup.get(shape.group);
     if (shapes) shapes.push(shape);
     else byGroup.set(shape.group, [shape]);

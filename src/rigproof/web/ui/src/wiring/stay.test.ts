@@ -18,7 +18,13 @@ describe("stay", () => {
         ],
       ],
     ]);
-    const stay = { groups: diagram.groups, spots, folded: new Set(["voice-1"]), ways };
+    const stay = {
+      groups: diagram.groups,
+      spots,
+      folded: new Set(["voice-1"]),
+      byHand: new Set(["clock"]),
+      ways,
+    };
     remember("harbour", stay);
     expect(recall("harbour", diagram)).toEqual(stay);
     expect(recall("another", diagram)).toBe(null);
@@ -32,7 +38,13 @@ describe("stay", () => {
 
   it("begins anew where most modules are others", () => {
     const few = new Map([...spots].slice(0, 3));
-    remember("harbour", { groups: diagram.groups, spots: few, folded: new Set(), ways: new Map() });
+    remember("harbour", {
+      groups: diagram.groups,
+      spots: few,
+      folded: new Set(),
+      byHand: new Set(),
+      ways: new Map(),
+    });
     expect(recall("harbour", diagram)).toBe(null);
   });
 
@@ -40,10 +52,10 @@ describe("stay", () => {
     "{",
     "null",
     '{"version":0}',
-    '{"version":3,"groups":[],"spots":[["clock",{"x":null,"y":0}]],"folded":[],"ways":[]}',
-    '{"version":3,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[],"ways":[["a",[{"x":1}]]]}',
-    '{"version":3,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[]}',
-    '{"version":3,"groups":7,"spots":[],"folded":[],"ways":[]}',
+    '{"version":4,"groups":[],"spots":[["clock",{"x":null,"y":0}]],"folded":[],"ways":[]}',
+    '{"version":4,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[],"ways":[["a",[{"x":1}]]]}',
+    '{"version":4,"groups":[],"spots":[["clock",{"x":0,"y":0}]],"folded":[]}',
+    '{"version":4,"groups":7,"spots":[],"folded":[],"ways":[]}',
   ])("trusts nothing that is not whole: %s", (text) => {
     localStorage.setItem("rigproof-wiring:harbour", text);
     expect(recall("harbour", diagram)).toBe(null);

@@ -8,11 +8,13 @@ export interface Stay {
   groups: DrawnGroup[];
   spots: Spots;
   folded: Set<string>;
+  /** Blocks that were placed by hand. */
+  byHand: Set<string>;
   /** The ways of the wires, so that they need not be found again. */
   ways: Map<string, Points>;
 }
 
-const VERSION = 3;
+const VERSION = 4;
 /** Of all modules so many must have stood somewhere, else the drawing is begun anew. */
 const ENOUGH = 0.6;
 
@@ -23,12 +25,13 @@ export const keptAs = ({ folder, files }: { folder: string; files: readonly stri
   `${folder}/${files.find((file) => file.endsWith(".patch.toml")) ?? ""}`;
 
 export function remember(project: string, stay: Stay): void {
-  const { groups, spots, folded, ways } = stay;
+  const { groups, spots, folded, byHand, ways } = stay;
   const text = JSON.stringify({
     version: VERSION,
     groups,
     spots: [...spots],
     folded: [...folded],
+    byHand: [...byHand],
     ways: [...ways],
   });
   try {
@@ -57,6 +60,7 @@ function read(text: string | null): Stay {
     groups: DrawnGroup[];
     spots: [string, Spot][];
     folded: string[];
+    byHand: string[];
     ways: [string, Spot[]][];
   } | null;
   if (raw?.version !== VERSION) throw new Error("another version");
@@ -68,7 +72,13 @@ function read(text: string | null): Stay {
     ) &&
     raw.groups.every((group) => typeof group.name === "string" && Array.isArray(group.modules));
   if (!isWhole) throw new Error("not whole");
-  return { groups: raw.groups, spots, folded: new Set(raw.folded), ways };
+  return {
+    groups: raw.groups,
+    spots,
+    folded: new Set(raw.folded),
+    byHand: new Set(raw.byHand),
+    ways,
+  };
 }
 
 const viewKeyOf = (project: string): string => `rigproof-wiring-view:${project}`;
