@@ -6,6 +6,7 @@ Headers (a page on another port of one machine is the same site, so the cookie a
 """
 
 import json
+import re
 import threading
 from collections.abc import Iterator
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -150,6 +151,22 @@ def test_who_has_no_key_sees_nothing_and_a_key_opens_once(
         other.goto(address)
         expect(other.get_by_role("main")).to_contain_text("needs the link")
         assert other.request.get(f"{app.address}api/project").status == 401
+    assert page.request.get(f"{app.address}api/project").status == 200
+
+
+def test_the_link_opens_a_window_that_stands_at_the_address_already(
+    app: App, open_page: Any, faults: Faults
+) -> None:
+    """Only what is behind the # changes then, so that the browser loads nothing anew."""
+    faults.allow("401|403|WebSocket")
+    page = open_page()
+    page.goto(app.address)
+    expect(page.get_by_role("main")).to_contain_text("needs the link")
+    page.goto(app.link)
+    expect(page.get_by_test_id("project-name")).to_be_visible()
+    go(page, "Proof")
+    page.goto(app.restart().link)
+    expect(page).to_have_url(re.compile("#/proof$"))
     assert page.request.get(f"{app.address}api/project").status == 200
 
 

@@ -2,7 +2,7 @@
 import { tick } from "svelte";
 import { Away, Refused, api, listen } from "./api";
 import { ask as askPerformer } from "./asking.svelte";
-import { go } from "./route.svelte";
+import { go, keyInAddress } from "./route.svelte";
 import { tell } from "./notices.svelte";
 import { stillChosen } from "./still_chosen";
 import type { Changed, Edit, Finding, Happening, Job, Project, Proof, Readings } from "./types";
@@ -68,8 +68,8 @@ class Desk {
 
   /** Come in, by the token behind the `#` where there is one, and begin to follow the project. */
   async open(): Promise<void> {
-    const token = /^#([A-Za-z0-9_-]{20,})$/.exec(location.hash)?.[1];
-    if (token) {
+    const token = keyInAddress();
+    if (token !== null) {
       history.replaceState(null, "", location.pathname);
       try {
         await api.enter(token);

@@ -6,15 +6,20 @@ class Route {
 
 export const route = new Route();
 
+/** Return the key of a run, where the address is the link that was printed; null where it names a place. */
+export const keyInAddress = (): string | null =>
+  /^#([A-Za-z0-9_-]{20,})$/.exec(location.hash)?.[1] ?? null;
+
 function read(): void {
   route.place = /^#\/([a-z-]+)/.exec(location.hash)?.[1] ?? "";
 }
 
-/** Follow the address from now on. */
-export function followAddress(): () => void {
+/** Follow the address from now on; where it becomes a link that was printed, `comeIn` has to see to it. */
+export function followAddress(comeIn: () => void): () => void {
+  const follow = () => (keyInAddress() === null ? read() : comeIn());
   read();
-  window.addEventListener("hashchange", read);
-  return () => window.removeEventListener("hashchange", read);
+  window.addEventListener("hashchange", follow);
+  return () => window.removeEventListener("hashchange", follow);
 }
 
 /** Show a place. */
