@@ -35,7 +35,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
 from typing import Any, Protocol
@@ -385,6 +385,9 @@ class Kind:
     """Input pulses to output pulses, in port order; None where nothing pulses."""
     delay: Callable[[Setting], Sequence[Lag]] | None = None
     """Milliseconds (in seconds) from inputs to outputs; None means at once, from every input to every output."""
+    timed_by: str = ""
+    """The clock input by which the delay law counts quarter notes, so many pulses each as the parameter `ppqn` says;
+    empty for a kind that goes by no clock."""
     ways: tuple[int, int, int] | None = None
     """Fewest, most and usual number of `many` ports; None for a kind without."""
     is_internal: bool = False
@@ -413,15 +416,33 @@ class Kind:
                 out.append(p)
         return tuple(out)
 
-    def lags(self, setting: Setting) -> Sequence[Lag]:
-        """Return the delays from inputs to outputs."""
+    def lags(self, setting: Setting, pulses: Sequence[Pulse] = ()) -> Sequence[Lag]:
+        """Return the delays from inputs to outputs; with the pulses at its inputs, by the clock that it really gets."""
         if self.delay is not None:
+            if self.timed_by and pulses:
+                names = [port.name for port in self.expand_inputs(setting.ways)]
+                clock = pulses[names.index(self.timed_by)]
+                setting = replace(setting, tempo_bpm=clocked_bpm(clock, setting))
             return self.delay(setting)
         return tuple(
             Lag(i.name, o.name, 0.0, 0.0, is_signal=not i.is_control)
             for i in self.expand_inputs(setting.ways)
             for o in self.expand_outputs(setting.ways)
         )
+
+
+def clocked_bpm(clock: Pulse, setting: Setting) -> float:
+    """Return the tempo that a section takes a clock for; the patch's where nobody can say, or no clock comes. [bpm]
+
+    >>> sixteenths = Setting(values={"ppqn": 4.0}, tempo_bpm=120.0)
+    >>> clocked_bpm(Pulse.steady(Fraction(1)), sixteenths), clocked_bpm(Pulse(), sixteenths)
+    (30.0, 120.0)
+    """
+    if clock.beat is Beat.FREE and clock.hz:
+        return 60.0 * clock.hz / setting["ppqn"]
+    if clock.beat in (Beat.STEADY, Beat.PATTERN) and clock.per_quarter:
+        return setting.tempo_bpm * float(clock.per_quarter) / setting["ppqn"]
+    return setting.tempo_bpm
 
 
 def _expand(ports: tuple[Port, ...], ways: int) -> tuple[Port, ...]:

@@ -449,7 +449,7 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
 
 
 def delay(setting: Setting) -> list[Lag]:
-    """The nearest and the furthest tap that a side hears, at the patch's tempo; dry sound comes at once."""
+    """The nearest and the furthest tap that a side hears, at the tempo of its clock; dry sound comes at once."""
     mix = setting.span("mix")
     lefts, rights = _gain_spans(setting)
     found = []
@@ -497,5 +497,6 @@ KIND = Kind(
     interval=interval,
     level=level,
     delay=delay,
+    timed_by="clock",
     ways=(1, MOST_TAPS, 4),
 )

@@ -403,7 +403,7 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
 
 
 def delay(setting: Setting) -> list[Lag]:
-    """The first echo of each side in whole samples, at the patch's tempo; dry sound comes at once."""
+    """The first echo of each side in whole samples, at the tempo of its clock; dry sound comes at once."""
     times = {side: _samples(setting, side) / setting.rate_hz for side in ("left", "right")}
     found = []
     for side, time_s in times.items():
@@ -451,4 +451,5 @@ KIND = Kind(
     interval=interval,
     level=level,
     delay=delay,
+    timed_by="clock",
 )

@@ -3,6 +3,9 @@
 All arrivals are worked out in running order, each section once. A loop is entered, gone through once and not gone round
 again: a row keeps the arrival of the first time round, except that the shortest time is the shortest over all paths.
 
+What goes by a clock is told by the clock that arrives, once it has been measured; by the tempo of the patch where no
+clock comes or nobody can say how fast it is.
+
 Source: shortest paths by Dijkstra, "A note on two problems in connexion with graphs", Numer. Math. 1 (1959); first
 notch of two equal paths at 1/(2 dt) (sum of a signal and its delayed copy, by definition).
 """

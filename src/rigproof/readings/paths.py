@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 
+from rigproof.kinds.base import Pulse
 from rigproof.net.graph import Net, NetSection
 from rigproof.readings.messages import Message, hears, passes
+from rigproof.readings.pulse import read_pulses
 from rigproof.readings.walk import input_names, output_names
 
 
@@ -34,8 +36,8 @@ class Hop:
     is_signal: bool
 
 
-def hops_of(section: NetSection) -> tuple[Hop, ...]:
-    """Return every way through a section.
+def hops_of(section: NetSection, pulses: Sequence[Pulse] = ()) -> tuple[Hop, ...]:
+    """Return every way through a section; `pulses` are those at its inputs, for one that goes by a clock.
 
     An input that the kind's delay law leaves out steers every output at once.
     """
@@ -44,7 +46,7 @@ def hops_of(section: NetSection) -> tuple[Hop, ...]:
     outs = {name: i for i, name in enumerate(output_names(section.kind, ways))}
     found = []
     named = set()
-    for lag in section.kind.lags(section.setting):
+    for lag in section.kind.lags(section.setting, pulses):
         if lag.source not in ins or lag.target not in outs:
             continue
         named.add(lag.source)
@@ -71,8 +73,10 @@ def hops_of(section: NetSection) -> tuple[Hop, ...]:
 class Paths:
     """Every way through every section of a net, worked out once."""
 
-    def __init__(self, net: Net) -> None:
+    def __init__(self, net: Net, pulses: Callable[[], Sequence[Pulse]] | None = None) -> None:
+        """`pulses` gives the pulse reading of the net, where it can be shared; it is asked for when it is needed."""
         self.net = net
+        self._pulses = pulses if pulses is not None else lambda: read_pulses(net)
         self.order = tuple(s for part in net.components for s in part.sections)
         self.place = {section: i for i, section in enumerate(self.order)}
         """Place of each section in running order."""
@@ -82,7 +86,9 @@ class Paths:
         """Return the ways through one section."""
         found = self._hops.get(section)
         if found is None:
-            found = self._hops[section] = hops_of(self.net.sections[section])
+            here = self.net.sections[section]
+            pulses = self._pulses() if here.kind.timed_by else ()
+            found = self._hops[section] = hops_of(here, [pulses[r] for r in here.ins if pulses])
         return found
 
     def onward(

@@ -102,7 +102,7 @@ class Readings:
     @cached_property
     def paths(self) -> Paths:
         """Every way through every section."""
-        return Paths(self.net)
+        return Paths(self.net, lambda: self.pulses)
 
     @cached_property
     def heard(self) -> Reach:
