@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import time
 import tomllib
 from collections.abc import Callable
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +14,7 @@ from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.conftest import OpenPage
 from tests.browser.driving import TABLET, App, Faults, accessibility_faults, enter
+from tests.browser.hands import click
 
 PATIENCE_S = 10.0
 
@@ -159,6 +162,52 @@ def test_a_module_is_described_in_a_form(page: Page, project_folder: Path, fault
     assert sheet["hp"] == 12
     assert sheet["jacks"]["pitch"]["range_v"] == [-5, 6]
     assert sheet.get("typical", False) is False
+
+
+def test_a_sheet_of_ones_own_is_opened_in_the_form_again(
+    page: Page, project_folder: Path, faults: Faults
+) -> None:
+    """What the form does not know stays; what an editor saved meanwhile at the same figure is asked about."""
+    faults.allow("409")
+    library = resources.files("rigproof.library").joinpath("dual-lfo.toml").read_text("utf-8")
+    path = project_folder / "modules" / "dual-lfo.toml"
+    path.parent.mkdir(exist_ok=True)
+    path.write_text("# mine, measured\n" + library, "utf-8")
+    before = path.read_text("utf-8")
+    page.get_by_test_id("module-lfo").click()
+    page.get_by_text("Sheet, ribbon …").click()
+    page.get_by_test_id("edit-sheet").click()
+    form = page.get_by_role("dialog", name="Edit the sheet dual-lfo")
+    expect(form.get_by_test_id("beyond")).to_contain_text("comments; sections")
+    click(
+        form.get_by_role("button", name="Save the sheet")
+    )  # nothing is changed, so nothing is written
+    expect(form).to_have_count(0)
+    assert path.read_text("utf-8") == before
+    page.get_by_test_id("edit-sheet").click()
+    form.get_by_test_id("describe-title").fill("Slow tides")
+    form.get_by_label("Width, in HP").fill("9")
+    form.get_by_text(re.compile("controls?: how far they go")).click()
+    least = form.get_by_label(re.compile("^Least of "))
+    most = form.get_by_label(re.compile("^Most of ")).first
+    most.fill("7")
+    most.press("Enter")
+    expect(least.first).to_be_visible()
+    expect(form.get_by_test_id("describe-save")).to_be_enabled()
+    assert accessibility_faults(page) == []
+    path.write_text(before.replace("hp = 8", "hp = 10"), "utf-8")
+    form.get_by_test_id("describe-save").click()
+    question = page.get_by_role("dialog", name="Changed meanwhile")
+    expect(question).to_contain_text("On the disk: modules/dual-lfo.toml")
+    question.get_by_role("button", name="Keep mine").click()
+    expect(form).to_have_count(0)
+    after = path.read_text("utf-8")
+    changed = [line for line in after.splitlines() if line not in before.splitlines()]
+    assert after.startswith("# mine, measured\n")
+    assert changed[:2] == ['title = "Slow tides"', "hp = 9"]
+    assert len(changed) == 3
+    undo(page)
+    until(lambda: path.read_text("utf-8") == before.replace("hp = 8", "hp = 10"))
 
 
 def test_supply_case_box_and_names_are_edited_in_place(page: Page, project_folder: Path) -> None:

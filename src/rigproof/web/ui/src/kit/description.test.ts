@@ -1,6 +1,17 @@
 import { describe, expect, it } from "vitest";
 import type { Flaw, Sheet } from "../shared/types";
-import { blank, formOf, grouped, isBegun, kindWords, nameOf, portsOf } from "./description";
+import {
+  asItIs,
+  blank,
+  changesAny,
+  changesOf,
+  formOf,
+  grouped,
+  isBegun,
+  kindWords,
+  nameOf,
+  portsOf,
+} from "./description";
 
 const SEEN = {
   draw_ma: { "+12V": 20, "-12V": 20 },
@@ -41,7 +52,7 @@ describe("a description", () => {
           hp: 12,
           draw_ma: { "-12V": 35 },
           jacks: { pitch: { range_v: [-2, 6] }, gone: { label: "x" } },
-          controls: { gone: { lo: 1 } },
+          controls: { gone: { range: [1, 2] } },
         },
         SEEN,
       ),
@@ -98,5 +109,57 @@ describe("a description", () => {
       { weight: "note", message: "no place", at: "a, b, c, d and 2 more" },
     ]);
     expect(grouped(places.slice(0, 5))[0]?.at).toBe("a, b, c, d, e");
+  });
+});
+
+const OWN = {
+  id: "mine",
+  title: "Mine",
+  summary: "",
+  is_typical: false,
+  hp: 8,
+  depth_mm: 30,
+  draw_ma: { "+12V": 20 },
+  jacks: { out: { label: "OUT", range_v: [-5, 5] } },
+  controls: { tune: { lo: 0, hi: 10, default: 2 } },
+} as unknown as Sheet;
+
+describe("a sheet of one's own", () => {
+  it("sends nothing that is as it was, even where it was changed and changed back", () => {
+    const said = {
+      ...asItIs(OWN),
+      hp: 8,
+      draw_ma: { "+12V": 20, "-12V": 0 },
+      jacks: { out: { label: "OUT", range_v: [-5, 5] } },
+      controls: { tune: { range: [0, 10], default: 2 } },
+    };
+    expect(isBegun(said)).toBe(true);
+    const form = changesOf(said, OWN);
+    expect(form).toEqual({ name: "mine", change: true });
+    expect(changesAny(form)).toBe(false);
+  });
+
+  it("sends what is another, the draw whole", () => {
+    const form = changesOf(
+      {
+        ...asItIs(OWN),
+        title: "Mine too",
+        isTypical: true,
+        draw_ma: { "-12V": 15 },
+        jacks: { out: { label: "A", range_v: [-5, 5] } },
+        controls: { tune: { range: [1, 10] } },
+      },
+      OWN,
+    );
+    expect(form).toEqual({
+      name: "mine",
+      change: true,
+      title: "Mine too",
+      typical: true,
+      draw_ma: { "+12V": 20, "-12V": 15 },
+      jacks: { out: { label: "A" } },
+      controls: { tune: { range: [1, 10] } },
+    });
+    expect(changesAny(form)).toBe(true);
   });
 });

@@ -5,7 +5,8 @@ import { idFrom } from "./ids";
 export type Changes = Record<string, Record<string, unknown>>;
 
 export interface Description {
-  begins: "sheet" | "kinds";
+  /** `own`: the project's own sheet `like` is itself changed. */
+  begins: "sheet" | "kinds" | "own";
   like: string;
   kinds: string[];
   wires: [string, string][];
@@ -40,9 +41,18 @@ export const blank = (like = ""): Description => ({
   controls: {},
 });
 
+/** Return what is said of a sheet of one's own before anything is changed. */
+export const asItIs = (sheet: Sheet): Description => ({
+  ...blank(sheet.id),
+  begins: "own",
+  name: sheet.id,
+  title: sheet.title,
+  isTypical: sheet.is_typical,
+});
+
 /** Return whether there is anything to make a sheet of. */
 export const isBegun = (said: Description): boolean =>
-  said.begins === "sheet" ? said.like !== "" : said.kinds.length > 0;
+  said.begins === "kinds" ? said.kinds.length > 0 : said.like !== "";
 
 export const nameOf = (said: Description): string => said.name || idFrom(said.title);
 
@@ -69,6 +79,48 @@ export function formOf(said: Description, seen: Sheet | null): SheetForm {
   if (jacks) form.jacks = jacks;
   if (controls) form.controls = controls;
   return form;
+}
+
+/** Return the form that changes a sheet of one's own: only what is another than in `was`, so that all else stays. */
+export function changesOf(said: Description, was: Sheet): SheetForm {
+  const form: SheetForm = { name: said.like, change: true };
+  const title = said.title.trim();
+  if (title !== "" && title !== was.title) form.title = title;
+  if (said.summary !== null && said.summary.trim() !== was.summary)
+    form.summary = said.summary.trim();
+  if (said.hp !== null && said.hp !== was.hp) form.hp = said.hp;
+  if (said.depth_mm !== null && said.depth_mm !== was.depth_mm) form.depth_mm = said.depth_mm;
+  if (said.isTypical !== was.is_typical) form.typical = said.isTypical;
+  if (Object.entries(said.draw_ma).some(([rail, ma]) => ma !== (was.draw_ma[rail] ?? 0)))
+    form.draw_ma = { ...was.draw_ma, ...said.draw_ma };
+  const jacks = others(said.jacks, (id, key) =>
+    key === "label" ? was.jacks[id]?.label : was.jacks[id]?.range_v,
+  );
+  const controls = others(said.controls, (id, key) => {
+    const control = was.controls[id];
+    return key === "default" ? control?.default : [control?.lo, control?.hi];
+  });
+  if (jacks) form.jacks = jacks;
+  if (controls) form.controls = controls;
+  return form;
+}
+
+/** Return whether a form changes anything. */
+export const changesAny = (form: SheetForm): boolean =>
+  Object.keys(form).some((key) => key !== "name" && key !== "change");
+
+/** Return the changes that say something else than before. */
+function others(
+  changes: Changes,
+  before: (id: string, key: string) => unknown,
+): Changes | undefined {
+  const left = Object.entries(changes).flatMap(([id, values]) => {
+    const kept = Object.entries(values).filter(
+      ([key, value]) => JSON.stringify(value) !== JSON.stringify(before(id, key)),
+    );
+    return kept.length > 0 ? [[id, Object.fromEntries(kept)] as const] : [];
+  });
+  return left.length > 0 ? Object.fromEntries(left) : undefined;
 }
 
 /** Return the changes of what is still there: with other kinds or wires a jack may be gone. */

@@ -16,6 +16,7 @@ import type {
   Readings,
   SheetDraft,
   SheetForm,
+  SheetInFull,
   Trace,
   Trouble,
 } from "./types";
@@ -193,12 +194,17 @@ export const api = {
   begin: (client: string, wanted: Beginning) =>
     ask<Begun>("POST", "/api/begin", { client, ...wanted }),
   library: () => ask<{ sheets: LibrarySheet[] }>("GET", "/api/library"),
+  librarySheet: (name: string) =>
+    ask<SheetInFull>("GET", `/api/library/${encodeURIComponent(name)}`),
   kinds: () => ask<{ kinds: KindInfo[] }>("GET", "/api/kinds"),
   /** What a new sheet would be; nothing is written. */
   draftSheet: (form: SheetForm, signal?: AbortSignal) =>
     ask<SheetDraft>("POST", "/api/sheets/draft", form, { signal }),
   addSheet: (client: string, form: SheetForm) =>
     ask<{ revision: number; file: string }>("POST", "/api/sheets", { client, ...form }),
+  /** Write what a form changes of one of the project's own sheets. */
+  changeSheet: (client: string, revision: number, form: SheetForm, keep_mine = false) =>
+    ask<Changed>("POST", "/api/sheets/change", { client, revision, keep_mine, ...form }),
   samples: () => ask<{ files: string[] }>("GET", "/api/samples"),
   addSample: (name: string, file: Blob, tell: (share: number) => void = () => undefined) =>
     send<{ file: string }>(`/api/samples/${encodeURIComponent(name)}`, file, tell),

@@ -5,7 +5,17 @@ import { ask as askPerformer } from "./asking.svelte";
 import { go, keyInAddress } from "./route.svelte";
 import { tell } from "./notices.svelte";
 import { stillChosen } from "./still_chosen";
-import type { Changed, Edit, Finding, Happening, Job, Project, Proof, Readings } from "./types";
+import type {
+  Changed,
+  Edit,
+  Finding,
+  Happening,
+  Job,
+  Project,
+  Proof,
+  Readings,
+  SheetForm,
+} from "./types";
 import { afterLead } from "./words";
 
 export type Chosen =
@@ -172,31 +182,44 @@ class Desk {
     }
   }
 
-  /**
-   * Make edits, all or none. Returns whether they were made; if not, the performer has been told why.
-   * Where somebody else has changed the same meanwhile, the performer is asked which of the two is to stay.
-   */
-  async edit(...edits: Edit[]): Promise<boolean> {
-    return this.change(async () => {
-      const revision = this.project?.revision ?? 0;
-      try {
-        return await api.edit(client, revision, edits);
-      } catch (error) {
-        const met = whatWasMet(error);
-        const keepMine = await askPerformer({
-          title: "Changed meanwhile",
-          text: met.message,
-          details: theirWords(met),
-          yes: "Keep mine",
-          no: "Keep theirs",
-        });
-        if (!keepMine) {
-          await this.read();
-          return null;
-        }
-        return await api.edit(client, Number(met.more.revision), edits, true);
-      }
-    });
+  /** Make edits, all or none. Returns whether they were made; if not, the performer has been told why. */
+  edit(...edits: Edit[]): Promise<boolean> {
+    return this.change(() =>
+      this.askedWhereMet(this.project?.revision ?? 0, (revision, keepMine) =>
+        api.edit(client, revision, edits, keepMine),
+      ),
+    );
+  }
+
+  /** Change one of the project's own sheets by a form that was opened at a revision. */
+  changeSheet(form: SheetForm, since: number): Promise<boolean> {
+    return this.change(() =>
+      this.askedWhereMet(since, (revision, keepMine) =>
+        api.changeSheet(client, revision, form, keepMine),
+      ),
+    );
+  }
+
+  /** Where somebody else has changed the same meanwhile, ask the performer which of the two is to stay. */
+  private async askedWhereMet(
+    revision: number,
+    make: (revision: number, keepMine: boolean) => Promise<Changed>,
+  ): Promise<Changed | null> {
+    try {
+      return await make(revision, false);
+    } catch (error) {
+      const met = whatWasMet(error);
+      const keepMine = await askPerformer({
+        title: "Changed meanwhile",
+        text: met.message,
+        details: theirWords(met),
+        yes: "Keep mine",
+        no: "Keep theirs",
+      });
+      if (keepMine) return await make(Number(met.more.revision), true);
+      await this.read();
+      return null;
+    }
   }
 
   /**

@@ -562,6 +562,8 @@ export interface KindInfo {
 /** A new sheet as a form has it: begun from a sheet (`like`) or from `kinds`, with what is said otherwise. */
 export interface SheetForm {
   name: string;
+  /** The project's own sheet of this name is changed. */
+  change?: true;
   like?: string;
   kinds?: string[];
   wires?: [string, string][];
@@ -587,6 +589,17 @@ export interface SheetDraft {
   text: string;
   sheet: Sheet;
   flaws: Flaw[];
+  /** What a sheet that is changed says beyond the form, which leaves it alone. */
+  beyond: string[];
+}
+/** One sheet in full; null where its text does not load. */
+export interface SheetInFull {
+  name: string;
+  file: string;
+  is_own: boolean;
+  errors: Trouble[];
+  sheet: Sheet | null;
+  text: string;
 }
 
 /** What a project is to begin with. */
