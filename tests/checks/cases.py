@@ -859,8 +859,12 @@ MIX = {
     "voice-lost-in-mix": Case(
         lambda: play.two_voices(5.0, 5.0, 0.009), lambda: play.two_voices(5.0, 5.0, 0.011)
     ),
-    "set-overloads-interface": Case(lambda: play.rising(4.0), lambda: play.rising(3.5)),
-    "set-drives-into-rails": Case(lambda: play.boosted(1.9), lambda: play.boosted(1.8)),
+    "set-overloads-interface": Case(
+        lambda: play.rising(4.0), lambda: play.rising(3.5), lambda: play.faded(0.9)
+    ),
+    "set-drives-into-rails": Case(
+        lambda: play.boosted(1.9), lambda: play.boosted(1.8), lambda: play.boosted_alone(1.9)
+    ),
 }
 RHYTHM = {
     "reset-left-open": Case(

@@ -52,10 +52,50 @@ def rising(level_v: float, *, full_scale_dbu: float = 10.0) -> Project:
     )
 
 
+def faded(to: float) -> Project:
+    """A voice of 6 V through an amplifier that a fader opens over MIDI, up to 5 V of its 5; the set brings it up."""
+    return rigs.project(
+        {
+            "faders": panel(1),
+            "bridge": rigs.bridge(1),
+            "voice": rigs.sheet(
+                "voice",
+                [rigs.jack_out("sine", "osc.sine")],
+                {"osc": ("oscillator", {"level": 6.0})},
+            ),
+            "vca": rigs.vca(),
+            "desk": rigs.interface(full_scale_dbu=10.0),
+        },
+        [
+            ("faders.midi", "bridge.midi"),
+            ("bridge.cv-1", "vca.cv"),
+            ("voice.sine", "vca.in"),
+            ("vca.out", "desk.in-1"),
+        ],
+        maps=[Map("faders.f1", 20, 1, ("bridge.cc-1",))],
+        setlist=rigs.playing("faders.f1", 0.3, to),
+    )
+
+
 def boosted(gain: float) -> Project:
     """A voice of 6 V; a move of the set brings the mixer's gain up, and nothing else can make it loud."""
     return rigs.project(
         {"voice": rigs.voice(level_v=6.0), "mix": rigs.mixer(ways=1), "desk": rigs.interface()},
+        [("voice.sine", "mix.in-1"), ("mix.out", "desk.in-1")],
+        setlist=rigs.playing("mix.level-1", 1.0, gain),
+    )
+
+
+def boosted_alone(gain: float) -> Project:
+    """The same voice into a mixer of one gain, which the set plays, and no other volume anywhere."""
+    mix = rigs.sheet(
+        "mix",
+        [rigs.jack_in("in-1", "mix.in-1"), rigs.jack_out("out", "mix.out")],
+        {"mix": ("mixer", {"ways": 1})},
+        controls=[Control("level-1", hi=2.0, default=1.0, sets=("mix.gain-1",))],
+    )
+    return rigs.project(
+        {"voice": rigs.voice(level_v=6.0), "mix": mix, "desk": rigs.interface()},
         [("voice.sine", "mix.in-1"), ("mix.out", "desk.in-1")],
         setlist=rigs.playing("mix.level-1", 1.0, gain),
     )

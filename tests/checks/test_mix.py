@@ -11,6 +11,9 @@ import pytest
 from rigproof.checks import Bench
 from rigproof.engine.render import render
 from rigproof.model.edits import SetControl, apply_edits
+from rigproof.model.patch import Settings
+from rigproof.model.project import Project
+from rigproof.model.set_edits import SetMove, SetPassageControl
 from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.net.flatten import flatten
 from rigproof.net.timeline import timeline
@@ -93,7 +96,11 @@ def test_a_gain_of_1_9_drives_6_volts_over_11() -> None:
 
 @pytest.mark.parametrize(
     ("played", "turned"),
-    [((), "mix.master"), (("mix.master",), "mix.level-1"), (("mix.master", "mix.level-1"), None)],
+    [
+        ((), "mix.master"),
+        (("mix.master",), "mix.level-1"),
+        (("mix.master", "mix.level-1"), "voice.level"),  # whose move brings it over
+    ],
 )
 def test_a_volume_that_the_set_plays_is_no_cure(
     played: tuple[str, ...], turned: str | None
@@ -105,8 +112,77 @@ def test_a_volume_that_the_set_plays_is_no_cure(
     moves = (*passage.moves, *(Move(control, 1.0, bar=1, beats=1.0) for control in played))
     setlist = replace(rising.setlist, sections=(replace(passage, moves=moves),))
     found = only("set-overloads-interface", replace(rising, setlist=setlist))
-    edits = found.fix.edits if found.fix is not None else ()
-    assert [e.control for e in edits if isinstance(e, SetControl)] == ([turned] if turned else [])
+    assert found.fix is not None
+    (edit,) = found.fix.edits
+    assert isinstance(edit, SetMove if len(played) == 2 else SetControl)
+    assert edit.control == turned
+
+
+def levelled(*passages: Passage) -> Project:
+    """A sine through a mixer to a desk of 3.464102 V, its level played by the set; nothing else has a volume."""
+    voice = rigs.voice(level_v=2.0)
+    mix = rigs.sheet(
+        "mix",
+        [rigs.jack_in("in", "mix.in-1"), rigs.jack_out("out", "mix.out")],
+        {"mix": ("mixer", {"ways": 1})},
+    )
+    return rigs.project(
+        {"voice": voice, "mix": mix, "desk": rigs.interface(full_scale_dbu=10.0)},
+        [("voice.sine", "mix.in"), ("mix.out", "desk.in-1")],
+        setlist=Setlist("tiny", sections=passages),
+    )
+
+
+MOST_V = 3.464102 * 10.0 ** (-1.0 / 20.0) / KEPT**2
+"""Where the peak at the desk stands 1 dB below full scale: 3.1494 V at the voice."""
+
+
+def test_a_move_that_brings_it_over_goes_only_so_far() -> None:
+    """Rounded down to three digits. The note of the move, its hand and its time stay; lower moves stay as they are."""
+    up = Move("voice.level", 4.0, bar=2, beats=2.0, start=3.5, hand="left", note="up")
+    first = Passage("one", bars=4, moves=(Move("voice.level", 3.0, bar=1), up))
+    again = Passage(
+        "two", bars=2, moves=(Move("voice.level", 1.0), Move("voice.level", "3.8 V", bar=2))
+    )
+    project = levelled(first, again)
+    found = only("set-overloads-interface", project)
+    assert found.fix is not None
+    value = math.floor(MOST_V * 100.0) / 100.0
+    assert found.fix.edits == (
+        SetMove("one", 1, "voice.level", value, 2, 1.0, 2.0, value, "left", "up"),
+        SetMove("two", 1, "voice.level", value, 2, 1.0),
+    )
+    assert not findings("set-overloads-interface", apply_edits(project, found.fix.edits))
+
+
+def test_a_gain_that_drives_into_the_rails_goes_only_so_far() -> None:
+    """6 V * 100/101 into a gain g: half a decibel below 11 V is 10.384 V, so g is at most 1.748."""
+    found = only("set-drives-into-rails", play.boosted_alone(1.9))
+    assert found.fix is not None
+    assert found.fix.edits == (SetMove("only", 1, "mix.level-1", 1.74, 2, 1.0, 1.0),)
+
+
+def test_a_section_that_begins_too_loud_begins_softer() -> None:
+    loud = Passage("loud", bars=2, settings=(Settings("voice.level", 5.0),))
+    found = only("set-overloads-interface", levelled(Passage("soft", bars=2), loud))
+    assert found.fix is not None
+    value = math.floor(MOST_V * 100.0) / 100.0
+    assert found.fix.edits == (SetPassageControl("loud", "voice.level", value),)
+
+
+def test_a_fader_that_the_set_plays_over_midi_goes_only_so_far() -> None:
+    """The last move up is the fader's; the mended sound is played."""
+    project = play.faded(0.9)
+    found = only("set-overloads-interface", project)
+    assert found.fix is not None
+    (edit,) = found.fix.edits
+    assert isinstance(edit, SetMove)
+    assert edit.control == "faders.f1"
+    mended = flatten(apply_edits(project, found.fix.edits))
+    row = mended.contact("desk.in-1").row
+    heard_v = np.abs(render(mended, 6.0, probes=[row], events=timeline(mended).events)).max()
+    # A fader's 128 steps and the last digit leave it a little lower.
+    assert 3.464102 * 10.0 ** (-1.5 / 20.0) < heard_v <= 3.464102 * 10.0 ** (-1.0 / 20.0) * 1.002
 
 
 def test_reading_what_changed_is_reading_it_all() -> None:

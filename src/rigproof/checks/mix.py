@@ -18,6 +18,7 @@ from rigproof.checks.levels import (
     reaches_rails,
     sounding,
 )
+from rigproof.checks.softer import Judge, softer_move
 from rigproof.kinds.base import SILENT, Level, Setting
 from rigproof.model.sheet import Signal
 from rigproof.net.graph import Contact, NetSection
@@ -128,6 +129,10 @@ def _where(moment: Moment) -> str:
     return f"bar {moment.bar} of section {moment.passage}"
 
 
+def _within(limit_v: float) -> Judge:
+    return lambda level: sounding(level).peak_v <= limit_v
+
+
 def bench_at(bench: Bench, moment: Moment) -> Bench:
     """Return the bench with the controls where they stand at a moment of the set."""
     net = net_at(bench.net, moment.controls)
@@ -141,7 +146,7 @@ def set_overloads_interface(bench: Bench) -> Iterator[Finding]:
     On stage: the soundcheck was fine and the climax clips. Keep monitors down while you try it: sudden level hurts
     ears.
     Fix: the volume of what drives the input, if no hand of the set plays it, so that this bar's peak stands 1 dB below
-    full scale.
+    full scale; else the last move up before it, which goes only so far.
     Blind to: the input's own gain knob, what hands do beyond the set, crossing moves between two ends, and the rare
     moments when more than four times the RMS of a sum comes together.
     Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
@@ -170,7 +175,14 @@ def set_overloads_interface(bench: Bench) -> Iterator[Finding]:
                 "full_scale_v": full_v,
                 "at_s": most.moment.at_s,
             },
-            quieter(then, ear_source(then, place), (-safe_v, safe_v)),
+            quieter(then, ear_source(then, place), (-safe_v, safe_v))
+            or softer_move(
+                bench,
+                head.row,
+                most.moment,
+                wanted=_within(safe_v),
+                allowed=_within(full_v),
+            ),
             bench.where(place),
         )
 
@@ -180,8 +192,9 @@ def set_drives_into_rails(bench: Bench) -> Iterator[Finding]:
     """With the controls where the set puts them, a sound output reaches its rails that does not at the start.
 
     On stage: the tops are cut off in the module itself, in the one bar that should be the best.
-    Fix: the volume of that module, if no hand of the set plays it, just low enough for that bar. Only the first output
-    in a chain is named: what comes behind it may be cured with it.
+    Fix: the volume of that module, if no hand of the set plays it, just low enough for that bar; else the last move up
+    before it, which goes only so far. Only the first output in a chain is named: what comes behind it may be cured with
+    it.
     Blind to: what hands do beyond the set, crossing moves between two ends, and modules that are meant to clip.
     Source: analogue outputs stop at about 10 to 11 V on 12 V rails: common practice, no source.
     """
@@ -208,6 +221,7 @@ def set_drives_into_rails(bench: Bench) -> Iterator[Finding]:
     lo, hi = contact.jack.clamp_v
     then, level = bench_at(bench, worst.moment), sounding(worst.level)
     source, limit_v = source_of(then, contact), min(hi, -lo, 11.0)
+    safe_v = limit_v * ratio_from_db(-0.5)
     others = [rows[r].name for r in hit[1:]]
     more = f"; so do {listed(others)} later" if others else ""
     yield Finding(
@@ -220,6 +234,13 @@ def set_drives_into_rails(bench: Bench) -> Iterator[Finding]:
             "at_s": worst.moment.at_s,
             "outputs": len(hit),
         },
-        quieter(then, source, (-limit_v * ratio_from_db(-0.5), limit_v * ratio_from_db(-0.5))),
+        quieter(then, source, (-safe_v, safe_v))
+        or softer_move(
+            bench,
+            hit[0],
+            worst.moment,
+            wanted=_within(safe_v),
+            allowed=lambda level: not reaches_rails(contact, sounding(level)),
+        ),
         contact.jack.where,
     )

@@ -24,6 +24,10 @@ class Event:
     value: float
     glide_s: float = 0.0
     start: float | None = None
+    passage: str = ""
+    """The section of the set that says so."""
+    move: int | None = None
+    """Which of the section's moves it is, from 0; None for what the section begins with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,8 +95,8 @@ def _passage_events(
         if control is not None:
             value = control_value(place.value, control, NOWHERE)
             if not isinstance(value, RigError):
-                events.append(Event(start_s, place.control, value))
-    for move in passage.moves:
+                events.append(Event(start_s, place.control, value, passage=passage.id))
+    for number, move in enumerate(passage.moves):
         control = names.control(move.control, NOWHERE, quiet)
         if control is None:
             continue
@@ -102,7 +106,7 @@ def _passage_events(
             continue
         at_s = start_s + ((move.bar - 1) * beats_per_bar + move.beat - 1.0) * quarter
         glide_s = 0.0 if control.is_stepped else move.beats * quarter
-        events.append(Event(at_s, move.control, value, glide_s, first))
+        events.append(Event(at_s, move.control, value, glide_s, first, passage.id, number))
     return events
 
 
