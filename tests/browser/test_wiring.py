@@ -176,7 +176,8 @@ def test_a_block_stays_where_it_was_put_until_all_is_arranged_anew(drawn: Page) 
     x, y = middle(lfo.locator(".face"))
     page.mouse.move(x, y)
     page.mouse.down()
-    page.mouse.move(x, y - 150, steps=8)
+    across, down = middle(page.get_by_test_id("block-desk").locator(".face"))
+    page.mouse.move(across, down + 100, steps=8)
     page.mouse.up()
     put = places(page)
     assert [block for block in put if put[block] != before[block]] == ["lfo"]
@@ -185,10 +186,10 @@ def test_a_block_stays_where_it_was_put_until_all_is_arranged_anew(drawn: Page) 
     page.get_by_test_id("block-desk").wait_for()
     assert places(page) == put
     page.get_by_test_id("block-lfo").locator(".face").focus()
-    for key in ("m", "ArrowUp", "ArrowUp", "Escape"):
+    for key in ("m", "ArrowDown", "ArrowLeft", "Escape"):
         page.keyboard.press(key)
     assert places(page) == put
-    for key in ("m", "ArrowUp", "ArrowUp", "Enter"):
+    for key in ("m", "ArrowDown", "ArrowLeft", "Enter"):
         page.keyboard.press(key)
     assert [block for block, at in places(page).items() if at != put[block]] == ["lfo"]
     page.get_by_role("button", name="Arrange anew").click()

@@ -5,7 +5,7 @@ import type { Diagram, DrawnEdge, DrawnGroup } from "../shared/types";
 import { nthOf, withCable, withReplugged, withoutCable } from "./ahead";
 import { arrange, USUAL_SHAPE } from "./arrange";
 import { tracedOn, type Traced } from "./hops";
-import { freeSpot, isBare, keepGroups, outOfGroup, type Spot, type Spots } from "./place";
+import { isBare, keepGroups, letGoAt, outOfGroup, snap, type Spot, type Spots } from "./place";
 import { keepSame, pictureOf, type Picture } from "./picture";
 import type { Points } from "./route";
 import { foldId, keysOf, moduleOf, sketchOf } from "./shape";
@@ -138,6 +138,7 @@ class Drawing {
       spots: this.spots ?? new Map(),
       ways: this.ways,
       byHand: this.byHand,
+      isLoose: this.held !== null && diagram.blocks.every(({ id }) => this.spots?.has(id)),
     });
     this.spots = spots;
     this.ways = new Map([...picture.wires].map(([key, drawn]) => [key, drawn.way]));
@@ -168,30 +169,36 @@ class Drawing {
     return spot;
   }
 
-  /** Let the block in the hand stand as near to a place as there is room; its wires follow. */
+  /** Let the block in the hand stand at a place, whatever stands there; its wires follow. */
   moveTo(wish: Spot): void {
-    const { held, before, picture, diagram } = this;
-    const shape = held === null ? undefined : picture?.shapes.get(held)?.shape;
-    if (!held || !before || !picture || !shape || !diagram) return;
-    const others = [...picture.shapes.values()].filter((one) => one.shape.id !== held);
-    const box = { ...wish, width: shape.width, height: shape.height };
-    const spot = freeSpot(
-      box,
-      others.map((one) => one.box),
-    );
+    const { held, before, diagram } = this;
+    if (held === null || !before || !diagram) return;
+    const spot = { x: snap(wish.x), y: snap(wish.y) };
     const now = this.spots?.get(held);
     if (now?.x === spot.x && now.y === spot.y) return;
-    // From where it was taken: what had to make way for it on its way here goes back.
+    // From where it was taken: wires that had to make way for it on its way here go back.
     this.spots = new Map(before.spots).set(held, spot);
     this.ways = before.ways;
-    this.byHand = new Set(before.byHand).add(held);
+    const others = [...before.byHand].filter((one) => one !== held);
+    this.byHand = new Set([...others, held]);
     this.show(diagram);
   }
 
+  /** Let go of the block in the hand where it is; what is in its way makes way. */
   putDown(): void {
+    const { held, before, picture, diagram } = this;
+    const drawn = held === null ? undefined : picture?.shapes.get(held);
+    const isMoved = held !== null && this.spots?.get(held) !== before?.spots.get(held);
     this.held = null;
     this.before = null;
-    this.keep();
+    if (!held || !drawn || !picture || !diagram || !isMoved) return;
+    const others = [...picture.shapes.values()].filter((one) => one.shape.id !== held);
+    const spot = letGoAt(
+      drawn.box,
+      others.map((one) => one.box),
+    );
+    this.spots = new Map(this.spots).set(held, spot);
+    this.show(diagram);
   }
 
   putBack(): void {

@@ -295,7 +295,7 @@ describe("a patch of 60 modules", () => {
     expect(again.spots).toEqual(next.spots);
   });
 
-  it("lets a block that was put by hand make room where another grew", () => {
+  it("lets what is in the way of a block that was put by hand slide down past it", () => {
     const at = picture.shapes.get("osc-3")!.box;
     const { picture: next } = pictureOf({
       diagram,
@@ -305,6 +305,9 @@ describe("a patch of 60 modules", () => {
       ways: new Map(),
       byHand: new Set(["env-3"]),
     });
+    expect(next.shapes.get("env-3")!.box).toMatchObject({ x: at.x + GRID, y: at.y + GRID });
+    const isUp = [...next.shapes].filter(([id, { box }]) => box.y < picture.shapes.get(id)!.box.y);
+    expect(isUp.map(([id]) => id).filter((id) => id !== "env-3")).toEqual([]);
     const boxes = [...next.shapes.values()].map((one) => one.box);
     expect(pairs(boxes).filter(([a, b]) => overlap(a, b))).toEqual([]);
   });

@@ -53,22 +53,33 @@ export interface Arranged {
   ways: ReadonlyMap<string, Points>;
   /** Blocks that were placed by hand. */
   byHand?: ReadonlySet<string>;
+  /** Whether blocks may lie on one another: while one is in the hand. */
+  isLoose?: boolean;
 }
 
 /**
  * Return the picture, and where the blocks stand now: as before but for what had to make room. Wires keep the ways that
  * they had where these still fit.
  */
-export function pictureOf({ diagram, groups, folded, spots, ways, byHand = new Set() }: Arranged): {
+export function pictureOf({
+  diagram,
+  groups,
+  folded,
+  spots,
+  ways,
+  byHand = new Set(),
+  isLoose = false,
+}: Arranged): {
   picture: Picture;
   spots: Spots;
 } {
   const whole = sketchOf(diagram, groups, new Set());
-  const settled = settle(whole, spots, byHand);
+  const settled = isLoose ? new Map(spots) : settle(whole, spots, byHand);
   const sketch = folded.size === 0 ? whole : sketchOf(diagram, groups, folded);
-  const placed =
-    folded.size === 0 ? settled : settle(sketch, withFolds(sketch, whole, settled), byHand);
-  return { picture: draw(sketch, placed, folded, ways, byHand), spots: settled };
+  const unfolded = folded.size === 0;
+  const placed = unfolded ? settled : withFolds(sketch, whole, settled);
+  const drawn = unfolded || isLoose ? placed : settle(sketch, placed, byHand);
+  return { picture: draw(sketch, drawn, folded, ways, byHand), spots: settled };
 }
 
 /** Let each folded group stand where its blocks are, in the middle of them from left to right. */

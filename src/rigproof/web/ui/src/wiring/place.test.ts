@@ -1,7 +1,7 @@
 // @vitest-environment node
 import { describe, expect, it } from "vitest";
 import type { DrawnGroup } from "../shared/types";
-import { freeSpot, GAP, keepGroups } from "./place";
+import { GAP, keepGroups, letGoAt } from "./place";
 import { GRID } from "./shape";
 
 const group = (name: string, sort: DrawnGroup["sort"], ...modules: string[]): DrawnGroup => ({
@@ -43,32 +43,29 @@ describe("a group of what is not heard", () => {
   });
 });
 
-describe("freeSpot", () => {
+describe("letGoAt", () => {
   const box = (x: number, y: number) => ({ x: x * GRID, y: y * GRID, width: 120, height: 96 });
 
-  it("is where the block is wished for, on the grid, if there is room", () => {
-    expect(freeSpot({ ...box(3, 4), x: 3.4 * GRID, y: 4.4 * GRID }, [box(40, 40)])).toEqual({
-      x: 3 * GRID,
-      y: 4 * GRID,
+  it("is where the block was let go, on the grid, if there is room", () => {
+    const wish = { ...box(3, 4), x: 3.4 * GRID, y: 4.4 * GRID };
+    expect(letGoAt(wish, [box(40, 40)])).toEqual({ x: 3 * GRID, y: 4 * GRID });
+  });
+
+  it("is below a block on whose lower half it lies, and stays on the upper half of one", () => {
+    const other = box(10, 10);
+    const below = { x: other.x, y: other.y + other.height + GAP };
+    expect(letGoAt({ ...other, y: other.y + 60 }, [other])).toEqual(below);
+    expect(letGoAt({ ...other, y: other.y + 24 }, [other])).toEqual({
+      x: other.x,
+      y: other.y + 24,
     });
   });
 
-  it("is the nearest with room where another block stands", () => {
+  it("leaves room for wires beside a block that it hardly touches", () => {
     const other = box(10, 10);
-    const below = freeSpot({ ...other, y: other.y + 90 }, [other]);
-    expect(below).toEqual({ x: other.x, y: other.y + other.height + GAP });
-    const left = freeSpot({ ...other, x: other.x - 130 }, [other]);
-    expect(left.y).toBe(other.y);
-    expect(left.x + other.width).toBeLessThan(other.x);
-  });
-
-  it("finds its way out of a crowd", () => {
-    const crowd = [0, 1, 2, 3, 4].flatMap((x) => [0, 1, 2, 3].map((y) => box(14 * x, 11 * y)));
-    const { x, y } = freeSpot(box(28, 16), crowd);
-    for (const other of crowd) {
-      const isBeside = x >= other.x + other.width || other.x >= x + 120;
-      const isBelow = y >= other.y + other.height + GAP || other.y >= y + 96 + GAP;
-      expect(isBeside || isBelow).toBe(true);
-    }
+    const right = letGoAt({ ...other, x: other.x + 132 }, [other]);
+    expect(right).toEqual({ x: other.x + 120 + 4 * GRID, y: other.y });
+    const left = letGoAt({ ...other, x: other.x - 132 }, [other]);
+    expect(left).toEqual({ x: other.x - 120 - 4 * GRID, y: other.y });
   });
 });

@@ -100,51 +100,61 @@ export function slideDown(boxes: readonly Box[], gap: number, room: number): num
   return slid;
 }
 
-/** Least room beside a block that is put somewhere by hand, for the wires to turn in. */
+/** Least room beside a block that was placed by hand, for the wires to turn in. */
 const HAND_ROOM = 4 * GRID;
-const FURTHEST = 120;
+const MOST_ROUNDS = 24;
 
-const isFree = (box: Box, others: readonly Box[]): boolean =>
-  others.every(
-    (other) =>
-      !overlapsAcross(box, other, HAND_ROOM) ||
-      box.y >= other.y + other.height + GAP ||
-      other.y >= box.y + box.height + GAP,
-  );
+const isNear = (box: Box, other: Box): boolean =>
+  overlapsAcross(box, other, HAND_ROOM) &&
+  box.y < other.y + other.height + GAP &&
+  other.y < box.y + box.height + GAP;
 
-/** Return the place on the grid nearest to where a box is wished for at which it has room to all others. */
-export function freeSpot(wish: Box, others: readonly Box[]): Spot {
+/**
+ * Return where a block is put that is let go at a place: there, but aside of a block that it hardly touches, and below one
+ * whose lower half it lies on. What is in its way then still has to make way.
+ */
+export function letGoAt(wish: Box, others: readonly Box[]): Spot {
   const box = { ...wish, x: snap(wish.x), y: snap(wish.y) };
-  let best: Spot | null = null;
-  let nearest = Infinity;
-  for (let ring = 0; ring <= FURTHEST && ring * GRID < nearest; ring += 1) {
-    for (const [dx, dy] of ringOf(ring)) {
-      const here = { ...box, x: box.x + dx * GRID, y: box.y + dy * GRID };
-      const far = Math.hypot(dx, dy) * GRID;
-      if (far >= nearest || !isFree(here, others)) continue;
-      best = { x: here.x, y: here.y };
-      nearest = far;
-    }
+  for (let round = 0; round < MOST_ROUNDS; round += 1) {
+    const other = others.find((one) => isNear(box, one) && !isOnUpperHalf(box, one));
+    if (!other) break;
+    if (!overlapsAcross(box, other, 0)) {
+      const isLeft = box.x < other.x;
+      box.x = isLeft ? other.x - HAND_ROOM - box.width : other.x + other.width + HAND_ROOM;
+    } else box.y = other.y + other.height + GAP;
   }
-  return best ?? { x: box.x, y: box.y };
+  return { x: box.x, y: box.y };
 }
 
-/** Return the steps to all places that are so many steps away in one direction at least. */
-function ringOf(ring: number): [number, number][] {
-  if (ring === 0) return [[0, 0]];
-  const along = Array.from({ length: 2 * ring + 1 }, (_, index) => index - ring);
-  return along.flatMap((step): [number, number][] => [
-    [step, -ring],
-    [step, ring],
-    [-ring, step],
-    [ring, step],
-  ]);
+const isOnUpperHalf = (box: Box, other: Box): boolean =>
+  overlapsAcross(box, other, 0) && box.y < other.y + other.height / 2;
+
+/**
+ * Let what is in the way of blocks that were placed by hand slide down past them; of two such, the one placed later stays.
+ * Returns whether anything had to move.
+ */
+function makeWay(sketch: Sketch, spots: Spots, byHand: ReadonlySet<string>): boolean {
+  let isMoved = false;
+  const order = [...byHand].reverse();
+  order.forEach((id, index) => {
+    const shape = sketch.shapes.find((one) => one.id === id);
+    if (!shape) return;
+    const box = boxOf(shape, spots);
+    for (const other of sketch.shapes) {
+      const stays = other.id === id || order.slice(0, index).includes(other.id);
+      const there = boxOf(other, spots);
+      if (stays || !isNear(box, there)) continue;
+      moveDown(spots, other.id, snap(box.y + box.height + GAP - there.y));
+      isMoved = true;
+    }
+  });
+  return isMoved;
 }
 
 /**
  * Return places for all blocks: the old ones where there are any, new blocks below their group; then let slide down what
- * would lie on another, within each group and group by group. Blocks that were placed by hand belong to no outline; where
- * one has no room any more, it moves to where it has.
+ * would lie on another, within each group and group by group. Blocks that were placed by hand belong to no outline and
+ * stay.
  */
 export function settle(
   sketch: Sketch,
@@ -173,6 +183,15 @@ export function settle(
       );
     }
   }
+  slideGroups(members, spots);
+  for (let round = 0; round < MOST_ROUNDS && makeWay(sketch, spots, byHand); round += 1) {
+    slideGroups(members, spots);
+  }
+  return spots;
+}
+
+/** Let slide down what lies on another: blocks within their group, then group by group. */
+function slideGroups(members: readonly Members[], spots: Spots): void {
   for (const { shapes } of members) {
     const slid = slideDown(
       shapes.map((shape) => boxOf(shape, spots)),
@@ -191,12 +210,6 @@ export function settle(
   drawn.forEach(({ shapes }, index) => {
     for (const shape of shapes) moveDown(spots, shape.id, slid[index] ?? 0);
   });
-  const others = sketch.shapes.filter((one) => !byHand.has(one.id)).map((one) => boxOf(one, spots));
-  for (const shape of sketch.shapes.filter((one) => byHand.has(one.id))) {
-    spots.set(shape.id, freeSpot(boxOf(shape, spots), others));
-    others.push(boxOf(shape, spots));
-  }
-  return spots;
 }
 
 function moveDown(spots: Spots, id: string, by: number): void {
@@ -204,11 +217,13 @@ function moveDown(spots: Spots, id: string, by: number): void {
   if (spot && by !== 0) spots.set(id, { x: spot.x, y: spot.y + by });
 }
 
+export interface Members {
+  group: DrawnGroup;
+  shapes: Shape[];
+}
+
 /** Return the groups with the blocks that are drawn of them, without those that stand by themselves. */
-export function membersOf(
-  sketch: Sketch,
-  without: ReadonlySet<string> = new Set(),
-): { group: DrawnGroup; shapes: Shape[] }[] {
+export function membersOf(sketch: Sketch, without: ReadonlySet<string> = new Set()): Members[] {
   const byGroup = new Map<string, Shape[]>();
   for (const shape of sketch.shapes) {
     if (without.has(shape.id)) continue;
