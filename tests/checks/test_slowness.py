@@ -65,6 +65,24 @@ def test_a_slow_wave_into_a_mixer_is_told_with_its_volts() -> None:
     assert "capacitor" not in found.message
 
 
+def test_a_voltage_that_stands_is_not_told_as_a_swing() -> None:
+    """1 V behind 1 kohm into 100 kohm, and a wave through a gain of 0."""
+    steady = only(NAME, heard(("steady.out", "mix.in-1"), steady=rigs.steady(1.0)))
+    assert "gives mix.in-1 a voltage that stands at 0.99 V as the patch starts as" in steady.message
+    shut = rigs.project(
+        {
+            "lfo": rigs.lfo(),
+            "trim": rigs.attenuverter(),
+            "mix": rigs.mixer(),
+            "desk": rigs.interface(),
+        },
+        [("lfo.sine", "trim.in"), ("trim.out", "mix.in-1"), ("mix.out", "desk.in-1")],
+        settings={"trim.gain": -0.0},
+    )
+    assert "stands at 0 V as the patch starts" in only(NAME, shut).message
+    assert "a slow voltage of -4.95 to 4.95 V as" in only(NAME, slow_in_mix(1.0)).message
+
+
 def test_behind_a_capacitor_it_says_so() -> None:
     assert "by way of a capacitor" in only(NAME, blocked(slow_in_mix(1.0))).message
 

@@ -52,6 +52,8 @@ DC_DBFS = -40.0
 """A steady voltage above this costs headroom and thumps when muted. Common practice, no source."""
 NEAR_RAIL_RATIO = 0.97
 """An output that is proved no better than this share of its rails is known by its rails only. Our choice."""
+LEAST_SWING_V = 1e-3
+"""A voltage that moves by less than this stands still. Our choice. [V]"""
 LOOP_PROBE_V = 0.01
 """What is sent round a loop to see how it grows; small, so that no clamp takes part. [V]"""
 LOOP_ROUNDS = 12
@@ -588,13 +590,24 @@ def cv_on_the_sound_path(bench: Bench) -> Iterator[Finding]:
         way = "" if is_direct else " by way of a capacitor, which leaves clicks at most"
         yield Finding(
             contact.name,
-            f"{listed([out.name for out in outs])} gives {contact.name} a slow voltage of "
-            f"{level.lo_v:.3g} to {level.hi_v:.3g} V as if it was sound; it comes to "
+            f"{listed([out.name for out in outs])} gives {contact.name} {_slow_words(level)} as if it "
+            f"was sound; it comes to "
             f"{listed([bench.net.sections[ear].name for ear in ears])}{way}.",
             {"low_v": level.lo_v, "high_v": level.hi_v, "dc_v": level.dc_v, "inputs": len(ears)},
             None,
             contact.jack.where,
         )
+
+
+def _slow_words(level: Level) -> str:
+    """Return a slow voltage in words.
+
+    >>> _slow_words(Level(-5.0, 5.0, 0.0, 3.0)), _slow_words(Level())
+    ('a slow voltage of -5 to 5 V', 'a voltage that stands at 0 V as the patch starts')
+    """
+    if level.hi_v - level.lo_v >= LEAST_SWING_V:
+        return f"a slow voltage of {level.lo_v:.3g} to {level.hi_v:.3g} V"
+    return f"a voltage that stands at {level.dc_v + 0.0:.3g} V as the patch starts"
 
 
 # --- control voltages ------------------------------------------------------------------------------------------------
