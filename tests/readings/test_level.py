@@ -155,3 +155,4 @@ def test_levels_lie_within_the_proved_volts(seed: int) -> None:
         assert level.hi_v <= span.hi + slack_v, row.name
         assert level.lo_v - slack_v <= level.dc_v <= level.hi_v + slack_v, row.name
         assert math.isfinite(level.rms_v)
+        assert 0.0 <= level.hit_v <= max(level.hi_v - level.dc_v, level.dc_v - level.lo_v) + slack_v

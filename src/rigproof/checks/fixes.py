@@ -71,14 +71,14 @@ def with_value(section: NetSection, param: str, value: float) -> Setting:
 
 
 def usual(level: Level, crest_ratio: float = PEAK_CREST_RATIO) -> Level:
-    """Return a level with its ends drawn in to so many times the RMS about the mean.
+    """Return a level with its ends drawn in to so many times the RMS about the mean, or to the top of a hit.
 
     The ends of a level add up as if all peaks met; they seldom do. Where nothing moves, or nobody says how much
     (RMS 0), the ends stay.
     """
     if level.rms_v == 0.0:
         return level
-    reach_v = crest_ratio * level.rms_v
+    reach_v = level.reach_v if level.hit_v > 0.0 else crest_ratio * level.rms_v
     return level.clipped(level.dc_v - reach_v, level.dc_v + reach_v)
 
 

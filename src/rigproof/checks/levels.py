@@ -124,7 +124,8 @@ def input_overdriven(bench: Bench) -> Iterator[Finding]:
     On stage: the sound is bent or clipped there, and no fader behind it brings it back.
     Fix: the volume of what drives it, just low enough.
     Blind to: inputs that are meant to be driven hard; decline the finding there. Sums of unlike sounds are taken at
-    four times their RMS where their peaks could add up to more; and a fader that is down at the start counts as down.
+    four times their RMS, or at the strongest hit over the others, where their peaks could add up to more; and a fader
+    that is down at the start counts as down.
     Source: definition of the input's range; 0.5 dB is left alone as nobody hears it: common practice, no source.
     """
     for contact in inputs(bench, Signal.AUDIO):
@@ -227,7 +228,7 @@ def output_clips(bench: Bench) -> Iterator[Finding]:
     On stage: the tops are cut off in the module itself; turning down behind it changes nothing.
     Fix: the volume of that module, just low enough.
     Blind to: modules that are meant to clip, faders that are down at the start, and the rare moments when more than
-    four times the RMS of a sum comes together.
+    four times the RMS of a sum, or more than its strongest hit over the others, comes together.
     Source: analogue outputs stop at about 10 to 11 V on 12 V rails: common practice, no source.
     """
     for contact in bench.net.contacts.values():
@@ -334,7 +335,7 @@ def interface_overloaded(bench: Bench) -> Iterator[Finding]:
     hurts ears and loudspeakers.
     Fix: the volume of what drives it, so that the peak stands 3 dB below full scale.
     Blind to: the input's own gain knob and pad, faders that are down at the start, and peaks of a sum beyond four times
-    its RMS.
+    its RMS and beyond its strongest hit over the others: several hits that meet to the sample.
     Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
     """
     for ear in ears(bench):

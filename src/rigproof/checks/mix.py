@@ -148,7 +148,7 @@ def set_overloads_interface(bench: Bench) -> Iterator[Finding]:
     Fix: the volume of what drives the input, if no hand of the set plays it, so that this bar's peak stands 1 dB below
     full scale; else the last move up before it, which goes only so far.
     Blind to: the input's own gain knob, what hands do beyond the set, crossing moves between two ends, and the rare
-    moments when more than four times the RMS of a sum comes together.
+    moments when more than four times the RMS of a sum, or than its strongest hit over the others, comes together.
     Source: full scale in dBu of a sine; +18 dBu in EBU R68, +24 dBu in SMPTE RP155; 0 dBu = sqrt(0.6) V RMS.
     """
     heads = [h for h in bench.readings.headroom if h.full_scale_dbu is not None]

@@ -55,7 +55,7 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     )
     moved = source.scaled(middle, offset_v)
     ends = [g * v + offset_v for g in (least, most) for v in (source.lo_v, source.hi_v)]
-    passed = Level(min(ends), max(ends), moved.dc_v, moved.rms_v)
+    passed = Level(min(ends), max(ends), moved.dc_v, moved.rms_v).hit_like(source, middle)
     return [passed.clipped(-RAIL_V, RAIL_V)]
 
 

@@ -145,6 +145,23 @@ class Level:
     hi_v: float = 0.0
     dc_v: float = 0.0
     rms_v: float = 0.0
+    hit_v: float = 0.0
+    """How far from its mean the strongest of its hits goes, of what comes as hits that die away; 0 for all else. [V]"""
+    under_v: float = 0.0
+    """The RMS about the mean of all else that is there below that hit. [V]"""
+
+    @property
+    def reach_v(self) -> float:
+        """How far from its mean it goes, seldom further: `CREST_RATIO` times the RMS, or to the top of a hit."""
+        over_v = self.hit_v + UNDER_A_HIT_RATIO * self.under_v if self.hit_v > 0.0 else 0.0
+        return max(CREST_RATIO * self.rms_v, over_v)
+
+    def hit_like(self, other: Level, gain: float) -> Level:
+        """Return it with the hits of another behind a gain, as far as its own ends allow."""
+        if other.hit_v == 0.0:
+            return self
+        hit_v, under_v = abs(gain) * other.hit_v, abs(gain) * other.under_v
+        return Level(self.lo_v, self.hi_v, self.dc_v, self.rms_v, hit_v, under_v)
 
     @property
     def peak_v(self) -> float:
@@ -155,6 +172,11 @@ class Level:
     def is_silent(self) -> bool:
         """Whether nothing moves there."""
         return self.rms_v == 0.0
+
+    @property
+    def top_v(self) -> float:
+        """The highest voltage that it comes to by itself: where it stands, for what only a hand moves."""
+        return self.hi_v if self.rms_v > 0.0 else self.dc_v
 
     @classmethod
     def steady(cls, value_v: float) -> Level:
@@ -174,6 +196,8 @@ class Level:
             ends[1] + offset_v,
             self.dc_v * gain + offset_v,
             abs(gain) * self.rms_v,
+            abs(gain) * self.hit_v,
+            abs(gain) * self.under_v,
         )
 
     def clipped(self, lo_v: float, hi_v: float) -> Level:
@@ -181,7 +205,9 @@ class Level:
         lo = min(max(self.lo_v, lo_v), hi_v)
         hi = min(max(self.hi_v, lo_v), hi_v)
         dc = min(max(self.dc_v, lo_v), hi_v)
-        return Level(lo, hi, dc, min(self.rms_v, max(abs(hi - dc), abs(dc - lo))))
+        most = max(abs(hi - dc), abs(dc - lo))
+        rms, hit, under = min(self.rms_v, most), min(self.hit_v, most), min(self.under_v, most)
+        return Level(lo, hi, dc, rms, hit, under)
 
 
 SILENT = Level()
@@ -190,20 +216,30 @@ SILENT = Level()
 CREST_RATIO = 4.0
 """A sum of unlike signals seldom swings further from its mean than this many times its RMS: 12 dB, and for a normal
 distribution 6 samples in 100,000. Common practice, no source."""
+UNDER_A_HIT_RATIO = 2.0
+"""How many times their RMS the others of a sum add to the top of a hit. A normal distribution is further out for 4.6 %
+of the time; a hit is at its top for about a fiftieth of it, and its wave at a tip for a tenth of that: 9 in 100,000.
+Hits of others that come on the same beat go further. Our choice."""
 
 
 def mixed(levels: Sequence[Level]) -> Level:
     """Return the level of a sum of unlike signals: means add, powers add, and peaks add as far as they can meet.
 
     All the peaks of many signals hardly ever meet, so a typical end lies no further from the mean than `CREST_RATIO`
-    times the RMS of the sum, and no nearer than where the strongest signal alone takes it. What cannot be left at all
-    is the business of `interval`.
+    times the RMS of the sum, or than the top of the strongest hit with the others below it; and no nearer than where
+    the strongest signal alone takes it. What cannot be left at all is the business of `interval`.
 
     Source: sum of uncorrelated signals, +3.010300 dB for two equal ones (definition of RMS).
     """
     dc_v = sum(level.dc_v for level in levels)
-    rms_v = math.sqrt(sum(level.rms_v**2 for level in levels))
-    seldom_v = CREST_RATIO * rms_v
+    power = sum(level.rms_v**2 for level in levels)
+    rms_v = math.sqrt(power)
+    hit_v = under_v = 0.0
+    for level in levels:
+        if level.hit_v > hit_v:
+            hit_v = level.hit_v
+            under_v = math.sqrt(max(power - level.rms_v**2, 0.0) + level.under_v**2)
+    seldom_v = Level(0.0, 0.0, 0.0, rms_v, hit_v, under_v).reach_v
     lo_alone_v = dc_v + min((level.lo_v - level.dc_v for level in levels), default=0.0)
     hi_alone_v = dc_v + max((level.hi_v - level.dc_v for level in levels), default=0.0)
     return Level(
@@ -211,6 +247,8 @@ def mixed(levels: Sequence[Level]) -> Level:
         min(sum(level.hi_v for level in levels), max(dc_v + seldom_v, hi_alone_v)),
         dc_v,
         rms_v,
+        hit_v,
+        under_v,
     )
 
 

@@ -165,9 +165,9 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     found = []
     for side in range(2):
         source = ins[0 if round(setting["source"]) == 1 else side].clipped(-RAIL_V, RAIL_V)
-        wet = Level(
-            source.lo_v, source.hi_v, source.dc_v, source.rms_v / math.sqrt(float(voices))
-        ).scaled(mix)
+        share = 1.0 / math.sqrt(float(voices))
+        wet = Level(source.lo_v, source.hi_v, source.dc_v, source.rms_v * share)
+        wet = wet.hit_like(source, share).scaled(mix)
         found.append(mixed([source.scaled(1.0 - mix), wet]).clipped(-RAIL_V, RAIL_V))
     return found
 

@@ -116,8 +116,9 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     # The mean square of a fall by 40 dB is 1/(2 ln 100) of its start.
     power = early * spacing_s / over_s / (2.0 * BURST_NEPER) + decay_power(decay_s, over_s)
     peak_v = setting["level"] * hit_gain(ins[ACCENT_IN].hi_v, setting["accent"])
+    top_v = setting["level"] * hit_gain(ins[ACCENT_IN].top_v, setting["accent"])
     mean_v = setting["level"] * hit_gain(ins[ACCENT_IN].dc_v, setting["accent"])
-    return [Level(-peak_v, peak_v, 0.0, mean_v * HISS_RMS * math.sqrt(power))]
+    return [Level(-peak_v, peak_v, 0.0, mean_v * HISS_RMS * math.sqrt(power), top_v)]
 
 
 KIND = Kind(

@@ -112,15 +112,17 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """As if the sound and its copies were unlike: powers add, and a steady part adds up as it is."""
     source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
     feedback, mix = setting["feedback"], setting["mix"]
+    again = 1.0 / math.sqrt(1.0 - feedback**2)
     wet = Level(
         source.lo_v,
         source.hi_v,
         source.dc_v / (1.0 - feedback),
-        source.rms_v / math.sqrt(1.0 - feedback**2),
-    )
+        source.rms_v * again,
+    ).hit_like(source, again)
     [span] = interval([Span(x.lo_v, x.hi_v) for x in ins], setting)
     both = mixed([source.scaled(1.0 - mix), wet.scaled(mix)])
-    return [Level(span.lo, span.hi, both.dc_v, both.rms_v).clipped(span.lo, span.hi)]
+    told = Level(span.lo, span.hi, both.dc_v, both.rms_v).hit_like(both, 1.0)
+    return [told.clipped(span.lo, span.hi)]
 
 
 def delay(setting: Setting) -> list[Lag]:

@@ -258,19 +258,20 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
     overlap = min(setting["density"] * setting["size"], float(MOST_GRAINS))
     share = 1.0 - setting["spread"] / 4.0
+    gain = math.sqrt(
+        0.375 * overlap * (1.0 - setting["spread"] / 2.0 + setting["spread"] ** 2 / 6.0)
+    )
     wet = Level(
         source.lo_v,
         source.hi_v,
         source.dc_v * overlap / 2.0 * share,
-        source.rms_v
-        * math.sqrt(
-            0.375 * overlap * (1.0 - setting["spread"] / 2.0 + setting["spread"] ** 2 / 6.0)
-        ),
-    ).scaled(setting["level"] * setting["mix"])
+        source.rms_v * gain,
+    ).hit_like(source, gain)
+    wet = wet.scaled(setting["level"] * setting["mix"])
     spans = interval([Span(x.lo_v, x.hi_v) for x in ins], setting)
     both = mixed([source.scaled(1.0 - setting["mix"]), wet])
     lo_v, hi_v = min(both.lo_v, both.dc_v), max(both.hi_v, both.dc_v)
-    held = Level(lo_v, hi_v, both.dc_v, both.rms_v)
+    held = Level(lo_v, hi_v, both.dc_v, both.rms_v).hit_like(both, 1.0)
     return [held.clipped(span.lo, span.hi) for span in spans]
 
 

@@ -168,10 +168,12 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     if max(ins[CLOSED_IN].hi_v, ins[OPEN_IN].hi_v) < THRESHOLD_V:
         return [Level()]
     power = hiss_power(setting["tune"], setting["noise"], setting["cutoff"], setting.rate_hz)
-    power = min(power, 1.0) * decay_power(1.0, 1.0)
+    power = min(power, 1.0)
     peak_v = setting["level"] * hit_gain(ins[ACCENT_IN].hi_v, setting["accent"])
+    top_v = setting["level"] * hit_gain(ins[ACCENT_IN].top_v, setting["accent"])
     mean_v = setting["level"] * hit_gain(ins[ACCENT_IN].dc_v, setting["accent"])
-    return [Level(-peak_v, peak_v, 0.0, mean_v * math.sqrt(power))]
+    rms_v = mean_v * math.sqrt(power * decay_power(1.0, 1.0))
+    return [Level(-peak_v, peak_v, 0.0, rms_v, top_v)]
 
 
 KIND = Kind(

@@ -105,10 +105,11 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     if ins[TRIGGER_IN].hi_v < THRESHOLD_V:
         return [Level()]
     peak_v = setting["level"] * hit_gain(ins[ACCENT_IN].hi_v, setting["accent"])
+    top_v = setting["level"] * hit_gain(ins[ACCENT_IN].top_v, setting["accent"])
     mean_v = setting["level"] * hit_gain(ins[ACCENT_IN].dc_v, setting["accent"])
     share = 1.0 - 0.5 * setting["click"]
     rms_v = mean_v * share * math.sqrt(0.5 * decay_power(1.0, 1.0))
-    return [Level(-peak_v * share, peak_v, 0.0, min(rms_v, peak_v))]
+    return [Level(-peak_v * share, peak_v, 0.0, min(rms_v, peak_v), top_v)]
 
 
 KIND = Kind(

@@ -110,11 +110,12 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
         return [source]
     still = _aim(Span.point(ins[CV_IN].dc_v), setting).lo ** 2
     most = _aim(Span(ins[CV_IN].lo_v, ins[CV_IN].hi_v), setting).hi ** 2
-    return [
-        Level(
-            source.lo_v * most, source.hi_v * most, source.dc_v * still, source.rms_v * still
-        ).clipped(min(source.lo_v * most, 0.0), max(source.hi_v * most, 0.0))
-    ]
+    told = Level(source.lo_v * most, source.hi_v * most, source.dc_v * still, source.rms_v * still)
+    if ins[CV_IN].rms_v == 0.0:
+        told = told.hit_like(source, still)
+    else:
+        told = told.hit_like(Level(hit_v=source.reach_v), most)
+    return [told.clipped(min(source.lo_v * most, 0.0), max(source.hi_v * most, 0.0))]
 
 
 def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:

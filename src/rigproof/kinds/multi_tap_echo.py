@@ -437,6 +437,8 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
             memory.hi,
             source.dc_v / (1.0 - feedback),
             source.rms_v / math.sqrt(1.0 - feedback**2),
+            source.hit_v,
+            math.hypot(source.under_v, source.rms_v * feedback / math.sqrt(1.0 - feedback**2)),
         ).clipped(memory.lo, memory.hi)
     found = []
     pairs = list(zip(setting.all_values("level"), setting.all_values("pan"), strict=True))

@@ -62,8 +62,10 @@ def averaged(levels: Sequence[Level]) -> Level:
     Source: mean and variance of a mixture (definition).
 
     >>> averaged([Level.steady(1.0), Level.steady(3.0)])
-    Level(lo_v=1.0, hi_v=3.0, dc_v=2.0, rms_v=1.0)
+    Level(lo_v=1.0, hi_v=3.0, dc_v=2.0, rms_v=1.0, hit_v=0.0, under_v=0.0)
     """
     dc_v = sum(x.dc_v for x in levels) / len(levels)
     power = sum(x.rms_v**2 + (x.dc_v - dc_v) ** 2 for x in levels) / len(levels)
-    return Level(min(x.lo_v for x in levels), max(x.hi_v for x in levels), dc_v, math.sqrt(power))
+    lo_v, hi_v = min(x.lo_v for x in levels), max(x.hi_v for x in levels)
+    strongest = max(levels, key=lambda x: x.hit_v)
+    return Level(lo_v, hi_v, dc_v, math.sqrt(power)).hit_like(strongest, 1.0)

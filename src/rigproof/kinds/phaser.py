@@ -161,12 +161,13 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     mix, feedback = setting["mix"], setting["feedback"]
     steady_v = source.dc_v / (1.0 - feedback)
     shift_v = steady_v - source.dc_v
+    again = 1.0 / math.sqrt(1.0 - feedback**2)
     wet = Level(
         source.lo_v + min(shift_v, 0.0),
         source.hi_v + max(shift_v, 0.0),
         steady_v,
-        source.rms_v / math.sqrt(1.0 - feedback**2),
-    )
+        source.rms_v * again,
+    ).hit_like(source, again)
     [span] = interval([Span(x.lo_v, x.hi_v) for x in ins], setting)
     both = mixed([source.scaled(1.0 - mix), wet.scaled(mix)])
     return [both.clipped(span.lo, span.hi)]

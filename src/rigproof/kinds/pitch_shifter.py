@@ -114,7 +114,7 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
     mix = setting["mix"]
     share = math.sqrt(0.75) if _moves(Span.point(ins[PITCH_IN].dc_v), setting) else 1.0
-    wet = Level(source.lo_v, source.hi_v, source.dc_v, source.rms_v * share)
+    wet = Level(source.lo_v, source.hi_v, source.dc_v, source.rms_v * share).hit_like(source, 1.0)
     return [mixed([source.scaled(1.0 - mix), wet.scaled(mix)]).clipped(-RAIL_V, RAIL_V)]
 
 

@@ -285,8 +285,10 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """A percussive sound that uses full scale."""
     cv = ins[LEVEL_IN]
-    peak = min(RAIL_V, setting["level"] * min(max(cv.hi_v, 0.0), FULL_V))
-    return [Level.swing(peak, crest_ratio=CREST_RATIO)] * 2
+    peak_v, top_v = (
+        min(RAIL_V, setting["level"] * min(max(v, 0.0), FULL_V)) for v in (cv.hi_v, cv.top_v)
+    )
+    return [Level(-peak_v, peak_v, 0.0, top_v / CREST_RATIO, top_v)] * 2
 
 
 def check_files(value: RawValue) -> str | None:

@@ -177,13 +177,15 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
         return scale * (bent(curve, setting["drive"] * volts / ceiling_v + bias) - rest)
 
     points = 64
-    swing_v = math.sqrt(2.0) * source.rms_v
     turns = [2.0 * math.pi * (i + 0.5) / points for i in range(points)]
+    swing_v = math.sqrt(2.0) * source.rms_v
     values = [through(source.dc_v + swing_v * math.sin(turn)) for turn in turns]
     mean_v = math.fsum(values) / points
     rms_v = math.sqrt(math.fsum((v - mean_v) ** 2 for v in values) / points)
+    tops = (through(source.dc_v + hit) for hit in (-source.hit_v, source.hit_v))
+    hit_v = max(abs(v - mean_v) for v in tops) if source.hit_v > 0.0 else 0.0
     ends = sorted((through(source.lo_v), through(source.hi_v)))
-    found = Level(ends[0], ends[1], mean_v, rms_v)
+    found = Level(ends[0], ends[1], mean_v, rms_v, hit_v)
     return [found.clipped(max(ends[0], -RAIL_V), min(ends[1], RAIL_V))]
 
 

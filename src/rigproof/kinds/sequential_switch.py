@@ -10,13 +10,13 @@ Source: definition; threshold of 1 V is common practice, no source.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
 from rigproof.kinds.base import IRREGULAR, RAIL_V, Kind, Level, Param, Port, Pulse, Setting, Span
 from rigproof.kinds.clipping import clamp
 from rigproof.kinds.edges import schmitt
+from rigproof.kinds.pan_laws import averaged
 
 STEPS = 1
 ADVANCE_IN, RESET_IN, FIRST_IN = 0, 1, 2
@@ -68,10 +68,7 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """Every input for as long as the next."""
     heard = ins[FIRST_IN : FIRST_IN + inputs_used(setting["steps"], setting.ways)]
-    dc = sum(x.dc_v for x in heard) / len(heard)
-    power = sum(x.rms_v**2 + (x.dc_v - dc) ** 2 for x in heard) / len(heard)
-    whole = Level(min(x.lo_v for x in heard), max(x.hi_v for x in heard), dc, math.sqrt(power))
-    return [whole.clipped(-RAIL_V, RAIL_V)]
+    return [averaged(heard).clipped(-RAIL_V, RAIL_V)]
 
 
 def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:

@@ -144,8 +144,9 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     noise = noise_power(setting["noise-cutoff"], setting.rate_hz) * decay_power(noise_s, over_s)
     power = (1.0 - tone) ** 2 * skin / 2.0 + tone**2 * noise
     peak_v = setting["level"] * hit_gain(ins[ACCENT_IN].hi_v, setting["accent"])
+    top_v = setting["level"] * hit_gain(ins[ACCENT_IN].top_v, setting["accent"])
     mean_v = setting["level"] * hit_gain(ins[ACCENT_IN].dc_v, setting["accent"])
-    return [Level(-peak_v, peak_v, 0.0, mean_v * math.sqrt(power))]
+    return [Level(-peak_v, peak_v, 0.0, mean_v * math.sqrt(power), top_v)]
 
 
 KIND = Kind(

@@ -397,6 +397,8 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
                 room.hi,
                 first.dc_v + heard.dc_v * again,
                 math.hypot(first.rms_v, heard.rms_v * math.sqrt(power)),
+                first.hit_v,
+                math.hypot(first.under_v, heard.rms_v * math.sqrt(power)),
             ).clipped(room.lo, room.hi)
         found.append(mixed([first.scaled(1.0 - mix), wet.scaled(mix)]).clipped(-RAIL_V, RAIL_V))
     return found

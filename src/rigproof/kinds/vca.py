@@ -102,8 +102,21 @@ def _mean_openings(steer: Level, setting: Setting) -> tuple[float, float]:
     return sum(openings) / steps, math.sqrt(sum(g * g for g in openings) / steps)
 
 
+def _with_hits(passed: Level, signal: Level, steer: Level, setting: Setting) -> Level:
+    """Return what passes with its hits: those of the sound, or where the gain moves, all of it at its highest."""
+    opening = _opening(
+        steer.top_v + setting["offset"], setting["full-scale"], round(setting["response"])
+    )
+    gain = setting["gain"] * opening
+    if steer.rms_v == 0.0:
+        return passed.hit_like(signal, gain)
+    return passed.hit_like(Level(hit_v=signal.reach_v), gain)
+
+
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
-    """Power of a product of unlike signals: the mean squares multiply, and so do the means."""
+    """Power of a product of unlike signals: the mean squares multiply, and so do the means. A hit is as loud as what
+    passes while the VCA is open furthest.
+    """
     signal, steer = ins[0].clipped(-RAIL_V, RAIL_V), ins[1].clipped(-RAIL_V, RAIL_V)
     gain = setting["gain"]
     mean, root = _mean_openings(steer, setting)
@@ -116,6 +129,7 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     power = (signal.dc_v**2 + signal.rms_v**2) * (gain * root) ** 2
     dc_v = signal.dc_v * gain * mean
     passed = Level(min(ends), max(ends), dc_v, math.sqrt(max(power - dc_v**2, 0.0)))
+    passed = _with_hits(passed, signal, steer, setting)
     return [passed.clipped(-RAIL_V, RAIL_V)]
 
 

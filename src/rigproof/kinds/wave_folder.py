@@ -151,7 +151,9 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     rms_v = math.sqrt(math.fsum((v - mean_v) ** 2 for v in values) / points)
     fed = Span(source.lo_v, source.hi_v).scaled(gain) + Span.point(shift_v)
     ends = _curve_span(shape, fed.scaled(1.0 / peak_v)).scaled(peak_v)
-    return [Level(ends.lo, ends.hi, mean_v, rms_v).clipped(ends.lo, ends.hi)]
+    # What falls back through every fold goes as far as any of it.
+    hit_v = max(ends.hi - mean_v, mean_v - ends.lo) if source.hit_v > 0.0 else 0.0
+    return [Level(ends.lo, ends.hi, mean_v, rms_v, hit_v).clipped(ends.lo, ends.hi)]
 
 
 def delay(setting: Setting) -> list[Lag]:

@@ -5,6 +5,10 @@ where it stands in the patch. What turns messages into volts stands where the co
 goes round until its levels settle; since powers and means approach their end geometrically, it is jumped to from three
 rounds.
 
+What dies away is told at the top of its hits (`Level.hit_v`), from its envelope and not from its RMS. In a sum the
+strongest hit is at its top and all else at twice its RMS. Left out: hits that meet on one beat, 3 dB more for two
+equal ones and 6 dB for three, as nobody is asked when each comes; and the ringing of waves with jumps, up to 1.4 dB.
+
 Source: sums of unlike signals add by power (definition of RMS); dBu and dBFS as in `units`; Aitken's delta-squared
 process (1926) for the jump.
 """
@@ -111,6 +115,8 @@ def _is_settled(a: Level, b: Level) -> bool:
         and abs(a.hi_v - b.hi_v) <= close_v
         and abs(a.dc_v - b.dc_v) <= close_v
         and abs(a.rms_v - b.rms_v) <= close_v
+        and abs(a.hit_v - b.hit_v) <= close_v
+        and abs(a.under_v - b.under_v) <= close_v
     )
 
 
@@ -120,8 +126,11 @@ def _jumped(first: Level, second: Level, third: Level) -> Level:
     hi = _limit(first.hi_v, second.hi_v, third.hi_v)
     dc = _limit(first.dc_v, second.dc_v, third.dc_v)
     power = _limit(first.rms_v**2, second.rms_v**2, third.rms_v**2)
+    under = _limit(first.under_v**2, second.under_v**2, third.under_v**2)
+    hit = _limit(first.hit_v, second.hit_v, third.hit_v)
     lo, hi = min(lo, hi), max(lo, hi)
-    return Level(lo, hi, min(max(dc, lo), hi), math.sqrt(max(0.0, power)))
+    rms, under = math.sqrt(max(0.0, power)), math.sqrt(max(0.0, under))
+    return Level(lo, hi, min(max(dc, lo), hi), rms, max(0.0, hit), under)
 
 
 def _limit(first: float, second: float, third: float) -> float:

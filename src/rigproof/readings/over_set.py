@@ -12,7 +12,7 @@ import heapq
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rigproof.kinds.base import CREST_RATIO, Level, Span
+from rigproof.kinds.base import Level, Span
 from rigproof.net.graph import Net, NetSection
 from rigproof.net.timeline import TEMPO, Event, Timeline, bar_s, timeline
 from rigproof.readings.level import Headroom, LevelReader, full_scale_peak_v
@@ -249,7 +249,7 @@ class LoudestBar:
     """Counted from 1 in it."""
     at_s: float
     peak_dbfs: float
-    """The usual peak: four times the RMS where all peaks together could make more. [dBFS]"""
+    """The usual peak: four times the RMS, or the top of a hit, where all peaks together could make more. [dBFS]"""
     headroom_db: float
     """From there to full scale; below 0 it clips. [dB]"""
 
@@ -279,5 +279,5 @@ def loudest_bars(heads: Sequence[Headroom], found: Mapping[int, Loudest]) -> tup
 
 
 def usual_peak_v(level: Level) -> float:
-    """Return how far a level usually goes from 0 V: no further than four times its RMS about its mean. [V]"""
-    return min(level.peak_v, abs(level.dc_v) + CREST_RATIO * level.rms_v)
+    """Return how far a level usually goes from 0 V: four times its RMS about its mean, or to the top of a hit. [V]"""
+    return min(level.peak_v, abs(level.dc_v) + level.reach_v)
