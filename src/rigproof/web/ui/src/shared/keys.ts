@@ -59,6 +59,7 @@ export const KEYS: KeyGroup[] = [
     keys: [
       ["↑ ↓", "go along the findings"],
       ["Enter", "open a finding"],
+      ["C", "copy its place in the file, to go there in an editor"],
     ],
   },
   {

@@ -308,6 +308,16 @@ export interface FileChange {
   file: string;
   hunks: FileHunk[];
 }
+/** The bar of the set in which most arrives at one input of an ear, against its full scale. */
+export interface LoudestBar {
+  section: string;
+  port: string;
+  passage: string;
+  bar: number;
+  at_s: number;
+  peak_dbfs: number;
+  headroom_db: number;
+}
 export interface Survey {
   rig: string;
   patch: string;
@@ -320,6 +330,8 @@ export interface Survey {
   rows: { row: number; hp: number; used_hp: number }[];
   rails: { rail: string; given_ma: number | null; drawn_ma: number }[];
   way_out: WayOut[];
+  /** The loudest bar of the set at each way out; empty without a set. */
+  loudest: LoudestBar[];
   clocks: { name: string; pulse: Pulse; depth: number; parent: string | null }[];
   cycle: Cycle;
   timeline: Timeline;

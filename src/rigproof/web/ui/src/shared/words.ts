@@ -44,6 +44,10 @@ export const dbu = (rms_v: number): string => `${number(dbuFromVolts(rms_v), 1)}
 
 export const percent = (ratio: number): string => `${number(ratio * 100, 1)} %`;
 
+/** Return a place in a file as editors take it: `lowtide.patch.toml:12`. */
+export const lineOf = (where: { file: string; line: number | null }): string =>
+  where.line === null ? where.file : `${where.file}:${where.line}`;
+
 /** Return a resistance: `22 Ω`, `100 kΩ`, `1 MΩ`; a program's input loads nothing. */
 export function ohms(value: number): string {
   if (value >= 1e12) return "none";
