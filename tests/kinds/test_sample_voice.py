@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from rigproof.kinds.base import BLOCK
+from rigproof.kinds.base import BLOCK, ZERO, Level, Span
 from rigproof.kinds.interpolation import AHEAD, ALMOST, STRETCHES, halved, halved_frames
 from rigproof.kinds.sample_voice import KIND, MOST_SOUNDS, check_files
 from tests.kinds.running import Floats, play, pulses, rises, setting_of
@@ -49,6 +49,25 @@ def test_untransposed_it_is_the_sound_times_5_volts() -> None:
     assert np.array_equal(out["right"][100:2_100], 5.0 * sound[:, 1])
     assert not out["left"][:100].any()
     assert not out["left"][2_100:].any()
+
+
+@pytest.mark.parametrize(("trigger_v", "is_heard"), [(0.0, False), (0.99, False), (1.0, True)])
+def test_it_is_silent_and_told_so_where_no_trigger_reaches_its_threshold(
+    trigger_v: float, is_heard: bool
+) -> None:
+    """The threshold is 1 V; what is played is held against both readings."""
+    setting = setting_of(KIND, sounds=[np.ones(100)])
+    trigger = pulses([10], 200, length=50, level_v=trigger_v)
+    out = play(KIND, setting, 200, {"trigger": trigger})
+    spans = [Span(0.0, trigger_v), ZERO, ZERO, Span.point(5.0)]
+    levels = [Level(0.0, trigger_v), Level(), Level(), Level.steady(5.0)]
+    for side, span, level in zip(
+        ("left", "right"), KIND.interval(spans, setting), KIND.level(levels, setting), strict=True
+    ):
+        assert out[side].any() == is_heard
+        assert (span == ZERO) is not is_heard
+        assert level.is_silent is not is_heard
+        assert level.peak_v == (5.0 if is_heard else 0.0)
 
 
 def test_a_mono_sound_comes_out_on_both_sides() -> None:

@@ -25,6 +25,7 @@ from rigproof.kinds.base import (
     BLOCK,
     RAIL_V,
     RATE_HZ,
+    ZERO,
     Kind,
     Level,
     Option,
@@ -277,13 +278,17 @@ def _peak_v(setting: Setting, level_v: Span) -> float:
 
 
 def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
-    """Full scale times the level and its CV, then the rails, whatever the sounds."""
+    """Full scale times the level and its CV, then the rails, whatever the sounds; silence without a trigger."""
+    if ins[TRIGGER_IN].hi < THRESHOLD_V:
+        return [ZERO] * 2
     peak = _peak_v(setting, ins[LEVEL_IN])
     return [Span(-peak, peak)] * 2
 
 
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
-    """A percussive sound that uses full scale."""
+    """A percussive sound that uses full scale; silence without a trigger."""
+    if ins[TRIGGER_IN].hi_v < THRESHOLD_V:
+        return [Level()] * 2
     cv = ins[LEVEL_IN]
     peak_v, top_v = (
         min(RAIL_V, setting["level"] * min(max(v, 0.0), FULL_V)) for v in (cv.hi_v, cv.top_v)
