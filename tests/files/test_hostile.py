@@ -137,6 +137,7 @@ def test_a_path_that_is_no_project_is_one_error(project: Path, path: str) -> Non
     error = only_error(load_project(project / path))
     assert error.problem in (
         "there is no such file or folder",
+        "there is no such file",
         "this is no patch",
         "the folder holds no project",
     )
@@ -144,6 +145,21 @@ def test_a_path_that_is_no_project_is_one_error(project: Path, path: str) -> Non
 
 def test_a_mistyped_folder_is_suggested(project: Path) -> None:
     assert only_error(load_project(project.parent / "tidepol")).nearest == "tidepool"
+
+
+def test_a_patch_that_has_gone_leaves_the_rig_and_is_no_set(project: Path) -> None:
+    whole = load_project(project).require_project()
+    (project / PATCH).unlink()
+    loaded = load_project(project / PATCH)
+    error = only_error(loaded)
+    assert (error.where.file, error.problem, error.nearest) == (
+        PATCH,
+        "there is no such file",
+        None,
+    )
+    assert loaded.partial is not None
+    assert loaded.partial.rig == whole.rig
+    assert not loaded.is_patch_read
 
 
 def test_a_mistyped_patch_is_suggested(project: Path) -> None:

@@ -13,6 +13,7 @@ from rigproof.web.api.commands import COMMANDS, fields_of, read_command
 from rigproof.web.api.history import BYTES_LIMIT, STEPS_LIMIT, History, Step
 from rigproof.web.api.problems import Refusal
 from rigproof.web.api.session import Session
+from rigproof.web.api.views import project_view
 from tests.cli.rigs import PATCH, RIG, write_rig
 from tests.web.conftest import App
 
@@ -719,6 +720,21 @@ def test_a_project_that_goes_away_is_told(bench: Path) -> None:
     assert session.state.errors
     with pytest.raises(Refusal):
         session.edit([read_command(TUNE)], by="a", revision=session.revision)
+
+
+@pytest.mark.parametrize("data", [None, b"\xff\xfe rubbish"], ids=["gone", "rubbish"])
+def test_a_patch_that_cannot_be_read_is_not_told_as_an_empty_one(
+    bench: Path, data: bytes | None
+) -> None:
+    session = Session(bench)
+    path = bench / "bench.patch.toml"
+    path.unlink() if data is None else path.write_bytes(data)
+    view = project_view(session)
+    assert view["patch"] is None
+    assert view["rig"]["name"] == "Test bench"
+    assert [error["where"]["file"] for error in view["errors"]] == ["bench.patch.toml"]
+    session.undo(by="a", revision=session.revision)
+    assert project_view(session)["patch"]["cables"]
 
 
 def test_a_sample_that_comes_mends_its_error(bench: Path) -> None:

@@ -14,11 +14,12 @@ from pathlib import Path
 from rigproof.errors import FileError, Where
 from rigproof.files.atomic import cannot_write
 from rigproof.files.edit import Edits
-from rigproof.files.load import PATCH, RIG
+from rigproof.files.load import RIG
 from rigproof.files.new_file import require_new, write_new
 from rigproof.files.printable import printable
 from rigproof.files.scaffold import SAMPLES, scaffold_texts
 from rigproof.files.sheet_files import MODULES
+from rigproof.files.text import PATCH
 from rigproof.model.project import Project
 
 DEMO = "lowtide"

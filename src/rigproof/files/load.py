@@ -18,7 +18,7 @@ from rigproof.files.reading import BROKEN, Node, Report, read_table
 from rigproof.files.shapes import FILES
 from rigproof.files.sheet_files import SheetFiles
 from rigproof.files.sounds import require_beginning
-from rigproof.files.text import nearest_file, place, read_text, require_inside
+from rigproof.files.text import INSIDE, PATCH, SET, nearest_file, place, read_text, require_inside
 from rigproof.files.toml_text import parse_toml
 from rigproof.model.patch import InsideFile, Patch
 from rigproof.model.project import Inside, Project
@@ -27,9 +27,6 @@ from rigproof.model.setlist import Setlist
 from rigproof.model.sheet import Sheet
 
 RIG = "rig.toml"
-PATCH = ".patch.toml"
-SET = ".set.toml"
-INSIDE = ".inside.toml"
 SHEETS_KEPT = 256
 """So many sheets that have been read are kept, for whoever loads a project again and again."""
 
@@ -45,6 +42,8 @@ class Loaded:
     """As much of it as is sure: what an error makes doubtful is left out, with all that refers to it. Checked further,
     it shows wrong names together with the errors here. None when there is no rig to speak of."""
     errors: tuple[RigError, ...]
+    is_patch_read: bool = True
+    """Whether anything of the patch could be read; where not, `partial` holds an empty one in its place."""
     patch_path: Path | None = None
     rig_path: Path | None = None
     set_path: Path | None = None
@@ -77,10 +76,13 @@ def load_project(path: str | Path, *, instead: Mapping[Path, str] | None = None)
     `instead` gives texts that stand for what some of its files say, so that a change can be tried before it is written.
     """
     errors: list[RigError] = []
+    named = Path(path)
     try:
-        folder, patch_path = find_patch(Path(path))
+        folder, patch_path = find_patch(named)
     except RigError as error:
-        return Loaded(Path(path), None, None, (error,))
+        if not named.name.endswith(PATCH) or not (named.parent / RIG).is_file():
+            return Loaded(named, None, None, (error,))
+        folder, patch_path = named.parent, named  # the patch has gone; the rest is there
     return _Loading(folder, patch_path, errors, instead or {}).run()
 
 
@@ -149,6 +151,7 @@ class _Loading:
         self.sheet_paths: list[Path] = []
         self.inside_paths: list[Path] = []
         self.set_path: Path | None = None
+        self.is_patch_read = True
         self.sheet_uses: dict[str, Where] = {}
         """Every sheet that the rig uses, and where it is first named."""
 
@@ -172,6 +175,7 @@ class _Loading:
             None if ordered else partial,
             partial,
             ordered,
+            self.is_patch_read,
             self.patch_path,
             rig_path,
             self.set_path,
@@ -203,6 +207,7 @@ class _Loading:
         name = printable(self.patch_path.name.removesuffix(PATCH))
         found = self.tables(self.patch_path, "patch")
         if found is None:
+            self.is_patch_read = False
             return Patch(name)
         node, report = found
         patch = build_patch(node, report, name)

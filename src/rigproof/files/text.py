@@ -15,6 +15,10 @@ from rigproof.files.printable import printable
 TEXT_LIMIT_BYTES = 1_000_000
 """The largest project file. A patch of 150 cables takes about 20,000."""
 BOM = b"\xef\xbb\xbf"
+PATCH = ".patch.toml"
+SET = ".set.toml"
+INSIDE = ".inside.toml"
+SORTS = (PATCH, SET, INSIDE)
 
 
 def place(path: Path, folder: Path) -> str:
@@ -136,12 +140,16 @@ def encoded_like(text: str, old: bytes | None) -> bytes:
 
 
 def nearest_file(path: Path) -> str | None:
-    """Return the name beside a missing file that is most like it, or None."""
+    """Return the name beside a missing file that is most like it, or None.
+
+    A missing patch is never taken for a set, though their names differ by little.
+    """
+    sort = next((sort for sort in SORTS if path.name.endswith(sort)), "")
     try:
         names = [entry.name for entry in path.parent.iterdir()]
     except (OSError, ValueError):
         return None
-    near = nearest_name(path.name, names[:2000])
+    near = nearest_name(path.name, [name for name in names[:2000] if name.endswith(sort)])
     return printable(near) if near is not None else None
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from rigproof.errors import FileError, RigError
 from rigproof.files.begin import holds_project, write_project
-from rigproof.files.load import PATCH
+from rigproof.files.text import PATCH
 from rigproof.web.api import journal
 from rigproof.web.api.problems import Refusal, refused_edit
 from rigproof.web.api.session import DISK, Event, Session

@@ -32,7 +32,9 @@ def project_view(session: Session, *, with_sheets: bool = True) -> dict[str, Any
         "errors": [error_data(error) for error in state.errors],
         **session.travel_words(),
         "rig": None if project is None else plain(project.rig),
-        "patch": None if project is None else plain(project.patch),
+        "patch": None
+        if project is None or not state.loaded.is_patch_read
+        else plain(project.patch),
         "set": None if project is None else plain(project.setlist),
         "insides": [] if project is None else plain(project.insides),
         "sheets": {} if project is None or not with_sheets else plain(project.sheets),
