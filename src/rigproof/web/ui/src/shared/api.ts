@@ -48,16 +48,25 @@ export class Away extends Error {
   }
 }
 
-/** Return one thing that is wrong as a sentence. */
+const KNOWN_SHOWN = 12;
+
+/** Return one thing that is wrong as a line: file, line and key, what it is, what was found and what would do. */
 export function troubleWords(trouble: Trouble): string {
   const parts = [trouble.problem];
+  const found = typeof trouble.found === "string" ? trouble.found : "";
+  if (found && !trouble.problem.includes(found)) parts.push(`found ${found}`);
   if (trouble.expected) parts.push(`expected ${trouble.expected}`);
   if (trouble.nearest) parts.push(`did you mean '${trouble.nearest}'?`);
+  else if (trouble.known.length > 0) {
+    const more = trouble.known.length > KNOWN_SHOWN ? ", ..." : "";
+    parts.push(`known: ${trouble.known.slice(0, KNOWN_SHOWN).join(", ")}${more}`);
+  }
   const text = parts.join("; ");
   const { where } = trouble;
   if (!where) return text;
   const line = where.line === null ? "" : ` line ${where.line}`;
-  return `${where.file}${line}: ${text}`;
+  const key = where.key ? `, ${where.key}` : "";
+  return `${where.file}${line}${key}: ${text}`;
 }
 
 export async function ask<T>(
