@@ -9,6 +9,7 @@ import {
   OPENING_SCALE,
   READABLE_SCALE,
   reveal,
+  stepOf,
   toDrawing,
   zoomAt,
 } from "./view";
@@ -92,5 +93,15 @@ describe("opening", () => {
     expect(view.scale).toBe(OPENING_SCALE);
     expect(toDrawing(view, { x: 16, y: 16 }).x).toBeCloseTo(voices.x);
     expect(toDrawing(view, { x: 16, y: 16 }).y).toBeCloseTo(voices.y);
+  });
+});
+
+describe("stepOf", () => {
+  it("is near the scale, and the same for what is nearly the same", () => {
+    for (let scale = LEAST_SCALE; scale < MOST_SCALE; scale *= 1.007) {
+      expect(Math.abs(stepOf(scale) / scale - 1)).toBeLessThan(0.016);
+      expect(stepOf(stepOf(scale))).toBeCloseTo(stepOf(scale), 9);
+    }
+    expect(stepOf(1)).toBe(1);
   });
 });

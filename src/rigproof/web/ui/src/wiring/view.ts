@@ -18,6 +18,12 @@ export const READABLE_SCALE = 0.2;
 export const OPENING_SCALE = 0.36;
 const EDGE = 16;
 
+const STEP = 1.03;
+
+/** Return the step in which a scale lies: what is written anew for each scale waits until one is passed. */
+export const stepOf = (scale: number): number =>
+  STEP ** Math.round(Math.log(scale) / Math.log(STEP));
+
 /** Return how large arrows and dots are drawn, to be seen at a scale. */
 export const markFactor = (scale: number): number =>
   scale >= FAR_SCALE ? 1 : scale >= AFAR_SCALE ? 1.4 : 2;
