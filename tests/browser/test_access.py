@@ -190,7 +190,7 @@ def test_at_200_percent_nothing_runs_over_the_side_and_nothing_is_lost(
     expect(findings).to_contain_text("Worth knowing")
     for place in PLACES:
         go(page, place)
-        expect(page.get_by_role("status").filter(has_text="rev")).to_contain_text("saved")
+        expect(page.get_by_test_id("saved")).to_have_text("Saved")
         if place == "Wiring":
             page.get_by_test_id("block-clock").wait_for()
         page.wait_for_function("document.querySelectorAll('main h2, main button').length > 3")

@@ -34,7 +34,7 @@ def test_a_render_is_stopped_and_two_are_held_against_each_other(
     page.reload()
     before = files_in(project_folder)
     go(page, "Hear")
-    renders = page.get_by_role("list", name="Renders of this run")
+    renders = page.get_by_role("list", name="Renders")
 
     # A long one is begun, and stopped on the way: nothing of it can be played.
     last(page, "700")

@@ -76,7 +76,7 @@ def empty(tmp_path: Path) -> Path:
 
 def saved(page: Page) -> None:
     """Wait until all that was done is on the disk and in the proof."""
-    expect(page.get_by_role("status").filter(has_text="rev")).to_contain_text("saved")
+    expect(page.get_by_test_id("saved")).to_have_text("Saved")
 
 
 def test_by_mouse_from_an_empty_folder_to_a_sound_and_back(
@@ -345,10 +345,10 @@ def travel(page: Page, key: str, button: str) -> int:
     thing = page.get_by_role("button", name=button, exact=True)
     page.locator("h1").first.wait_for()
     for steps in range(1, 40):
-        before = page.get_by_role("status").filter(has_text="rev").inner_text()
+        before = page.get_by_test_id("saved").get_attribute("data-revision") or ""
         page.keyboard.press(key)
-        status = page.get_by_role("status").filter(has_text="saved")
-        expect(status).not_to_have_text(before)
+        expect(page.get_by_test_id("saved")).not_to_have_attribute("data-revision", before)
+        expect(page.get_by_test_id("saved")).to_have_text("Saved")
         if thing.is_disabled():
             return steps
     raise AssertionError(f"{button} does not come to an end")

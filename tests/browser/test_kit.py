@@ -62,7 +62,8 @@ def test_quick_keys_are_one_step_to_undo(page: Page, project_folder: Path) -> No
         page.keyboard.press("ArrowRight")
     page.keyboard.press("t")
     until(lambda: place_of(project_folder, "bridge") == (1, 97, True))
-    expect(page.get_by_role("status").filter(has_text="rev")).to_contain_text("saved · rev 1")
+    expect(page.get_by_test_id("saved")).to_have_attribute("data-revision", "1")
+    expect(page.get_by_test_id("saved")).to_have_text("Saved")
     page.keyboard.press("ArrowRight")
     page.keyboard.press("Control+z")  # before it is written: the gesture alone is taken back
     expect(page.get_by_label("Left edge of bridge, in HP")).to_have_value("97")
@@ -149,7 +150,7 @@ def test_a_module_is_described_in_a_form(page: Page, project_folder: Path, fault
     page.get_by_text("8 jacks: labels and ranges").click()
     page.get_by_label("Highest volts of pitch").fill("-9")
     page.keyboard.press("Enter")
-    expect(page.get_by_text("It cannot be so")).to_be_visible()
+    expect(page.get_by_text("This cannot be written yet")).to_be_visible()
     expect(page.get_by_test_id("describe-save")).to_be_disabled()
     page.get_by_label("Highest volts of pitch").fill("6")
     page.keyboard.press("Enter")

@@ -21,7 +21,7 @@ def test_a_server_killed_in_the_middle_of_an_edit_loses_nothing_that_it_acknowle
     weak = rig.read_text("utf-8")
     mended = weak.replace("1300", "1800")
     port = app.port
-    status = page.get_by_role("status").filter(has_text="rev")
+    status = page.get_by_test_id("saved")
 
     go(page, "Proof")
     click(page.get_by_test_id(f"finding-{FINDING}"))
@@ -47,7 +47,7 @@ def test_a_server_killed_in_the_middle_of_an_edit_loses_nothing_that_it_acknowle
 
     app.start()
     assert app.port == port
-    expect(status).to_contain_text("saved", timeout=PORT_BACK_MS)  # by itself, with no reload
+    expect(status).to_have_text("Saved", timeout=PORT_BACK_MS)  # by itself, with no reload
     now = rig.read_text("utf-8")
     assert now in (weak, mended), "never half a file"
     found = page.get_by_test_id("finding-rail-overloaded")

@@ -113,7 +113,7 @@ def test_a_broken_file_is_told_with_its_line_and_mended_it_is_gone(page: Page, p
         save_as_an_editor(patch, broken)
         expect(troubles).to_contain_text(f"{patch.name} line {line}:", timeout=AT_ONCE_MS)
         expect(troubles).to_contain_text(told)
-        expect(page.get_by_role("main")).to_contain_text("Nothing is proved")
+        expect(page.get_by_role("main")).to_contain_text("Nothing is checked")
         expect(page.get_by_test_id("project-name")).not_to_be_empty()
         if after.startswith(
             "tempo_bpm"

@@ -40,7 +40,8 @@ def places(page: Page) -> Places:
 
 
 def saved(page: Page, revision: int) -> None:
-    expect(page.get_by_role("status").first).to_contain_text(f"saved · rev {revision}")
+    expect(page.get_by_test_id("saved")).to_have_attribute("data-revision", str(revision))
+    expect(page.get_by_test_id("saved")).to_have_text("Saved")
 
 
 def find(page: Page, words: str) -> None:
@@ -120,8 +121,8 @@ def test_an_end_is_pulled_out_and_put_elsewhere(drawn: Page, project_folder: Pat
     page.mouse.move(*middle(page.get_by_test_id("jack-roots.reset").locator(".stub")), steps=6)
     hand = page.locator(".hand")
     expect(hand).to_contain_text("is driven by")  # it says why it cannot go there
-    page.mouse.move(*middle(page.get_by_test_id("block-spread").locator(".name")), steps=6)
-    free = page.locator(".drawer[data-block=spread] .can").first
+    page.mouse.move(*middle(page.get_by_test_id("block-rhythm").locator(".name")), steps=6)
+    free = page.locator(".drawer[data-block=rhythm] .can").first
     free.wait_for()  # held over a block it opens
     jack = free.get_attribute("data-jack")
     page.mouse.move(*middle(free.locator(".spot")), steps=6)

@@ -4,6 +4,7 @@ import { Away, Refused, api, listen } from "./api";
 import { ask as askPerformer } from "./asking.svelte";
 import { go, keyInAddress } from "./route.svelte";
 import { tell } from "./notices.svelte";
+import { namesIn } from "./sentence";
 import { stillChosen } from "./still_chosen";
 import type {
   Changed,
@@ -75,6 +76,8 @@ class Desk {
   /** Whether the findings do, too. */
   isProved = $derived(this.proof !== null && this.proof.revision === this.project?.revision);
   isEmpty = $derived(this.project?.empty === true);
+  /** Names of the rig, which stay as they are where a sentence begins with one. */
+  names = $derived(namesIn(this.project));
 
   /** Come in, by the token behind the `#` where there is one, and begin to follow the project. */
   async open(): Promise<void> {
