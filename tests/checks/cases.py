@@ -905,6 +905,10 @@ GESTURES = {
         lambda: play.set_at_once(1),
         lambda: play.played(settings=[Settings("faders.f1", 0.04)]),
     ),
+    "move-unheard": Case(
+        lambda: play.turned("mix.level-2", second_v=0.0),
+        lambda: play.turned("mix.level-2", second_v=0.001),
+    ),
     "message-moves-a-stranger": Case(lambda: play.overheard(20), lambda: play.overheard(21)),
     "messages-bunch-up": Case(lambda: play.set_at_once(3), lambda: play.set_at_once(1)),
     "steps-will-be-heard": Case(

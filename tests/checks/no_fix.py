@@ -25,6 +25,7 @@ NO_FIX = {
     "pattern-never-meets": "which pattern gives way is music.",
     "map-overruled": "which of the two is meant is the performer's to say.",
     "cc-unheard": "a cable, a slot or a number is missing, and which is the performer's to say.",
+    "move-unheard": "a cable, a level or the move is one too many or too few, and which is the performer's to say.",
     "third-hand-needed": "which move waits is music.",
     "messages-bunch-up": "settings that may come a beat later, or a line of its own, are the performer's to choose.",
 }

@@ -391,6 +391,34 @@ def set_at_once(count: int) -> Project:
     )
 
 
+def turned(control: str, *, second_v: float = 2.0, mixed: float = 1.0) -> Project:
+    """Two voices through a mixer; the set turns one of its controls, or an amplifier's that no cable leads out of."""
+    return rigs.project(
+        {
+            "voice": rigs.voice(level_v=2.0),
+            "second": rigs.voice("second", second_v),
+            "mix": rigs.mixer(),
+            "spare": rigs.mixer("spare"),
+            "desk": rigs.interface(),
+        },
+        [
+            ("voice.sine", "mix.in-1"),
+            ("second.sine", "mix.in-2"),
+            ("second.sine", "spare.in-1"),
+            ("mix.out", "desk.in-1"),
+        ],
+        settings={"mix.level-2": mixed},
+        setlist=Setlist(
+            "tiny",
+            tempo_bpm=120.0,
+            sections=(
+                Passage("first", bars=2),
+                Passage("second", bars=8, moves=(Move(control, 0.5, 1, 1.0, 4.0, hand="right"),)),
+            ),
+        ),
+    )
+
+
 def overheard(number: int) -> Project:
     """A fader mapped to one slot of a bridge; another section of it, in use, listens to a number by itself."""
     bridge = rigs.sheet(

@@ -17,13 +17,24 @@ from tests.checks.cases import CASES
 from tests.checks.no_fix import NO_FIX
 
 HOME = Path(rigproof.checks.__file__).parent
-NO_FAMILY = {"__init__", "base", "run", "fixes", "mend", "rounds", "slowness", "page", "ends"}
+NO_FAMILY = {
+    "__init__",
+    "base",
+    "run",
+    "fixes",
+    "mend",
+    "rounds",
+    "slowness",
+    "softer",
+    "page",
+    "ends",
+}
 UNITS = re.compile(
     r"_(v|ma|mm|cm|hp|s|hz|db|dbu|dbfs|bpm|ratio|cents|ohm|quarters|bars|beats|ppqn|bytes_s)$"
 )
 COUNTS = re.compile(
     r"^(outputs|cables|inputs|hosts|devices|rows?|used|stock|short|stereo_jacks|unlike_types|cc|earlier_cc|channel|"
-    r"controls|listeners|tracks|division|hits|expected_hits|expected_hits_a_bar|messages|hands)$"
+    r"controls|listeners|tracks|division|hits|expected_hits|expected_hits_a_bar|messages|hands|moves)$"
 )
 EACH = pytest.mark.parametrize("name", CHECKS)
 

@@ -17,12 +17,14 @@ from rigproof.model.edits import (
     SetMoveLength,
     apply_edits,
 )
-from rigproof.model.patch import Settings
+from rigproof.model.patch import Map, Settings
 from rigproof.model.project import Project
+from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.model.sheet import Signal
 from rigproof.net.flatten import flatten
 from rigproof.net.timeline import timeline
 from tests.checks import play_cases as play
+from tests.checks import rigs
 from tests.checks.ask import findings, only
 
 RATE_HZ = 48_000
@@ -200,3 +202,26 @@ def test_a_linear_amplifier_steps_by_less_than_a_decibel_where_it_is_played() ->
     assert not findings("steps-will-be-heard", play.stepping(Signal.CV))
     found = only("steps-will-be-heard", play.stepping(Signal.CV, hi="10 V"))
     assert found.evidence["step_db"] == pytest.approx(1.2703, abs=1e-4)
+
+
+def test_a_move_of_which_nothing_is_heard_is_told_with_why() -> None:
+    """A shut channel, and an amplifier from which no cable leads."""
+    found = only("move-unheard", play.turned("mix.level-2", second_v=0.0))
+    assert found.at == "second bar 1 beat 1: mix.level-2"
+    assert "what it works on is silent until it moves again" in found.message
+    assert found.evidence == {"moves": 1, "at_s": pytest.approx(4.0)}
+    assert "no way leads out" in only("move-unheard", play.turned("spare.level-1")).message
+
+
+def test_a_mapping_that_nobody_hears_is_told_once() -> None:
+    """`cc-unheard` says it; the move is not told as well. Beside it a voice sounds."""
+    fader = Move("faders.f1", 1.0, 1, 1.0, 4.0)
+    sections = (Passage("first", bars=4, moves=(fader,)),)
+    project = rigs.project(
+        {"faders": rigs.faders(1), "voice": rigs.voice(level_v=2.0), "desk": rigs.interface()},
+        [("voice.sine", "desk.in-1")],
+        maps=[Map("faders.f1", 20, 1, ())],
+        setlist=Setlist("tiny", tempo_bpm=120.0, sections=sections),
+    )
+    assert findings("cc-unheard", project)
+    assert not findings("move-unheard", project)

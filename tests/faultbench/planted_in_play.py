@@ -154,6 +154,14 @@ def _hands(rig: str) -> Iterator[Fault]:
     quick = played_too(
         "first", Move("echo.feedback", 0.5, bar=11, beat=1.25, beats=4.0, hand="right")
     )
+    idle = played_too("first", Move("vcas.level-4", 0.6, bar=12, beats=2.0, hand="right"))
+    yield Fault(
+        rig,
+        "an amplifier into which nothing is plugged",
+        idle,
+        "move-unheard",
+        "first bar 12 beat 1: vcas.level-4",
+    )
     yield Fault(
         rig,
         "from level to feedback in no time",

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed, plural
 from rigproof.checks.fixes import controls_for, rounded
 from rigproof.checks.midi import (
     FULL_BYTES,
@@ -26,6 +26,7 @@ from rigproof.model.panel import face_mm, mounted
 from rigproof.model.setlist import Move, Passage
 from rigproof.model.sheet import Control, ControlShape, Housing
 from rigproof.net.graph import NetSection
+from rigproof.net.timeline import Event
 from rigproof.readings.messages import (
     HEARD,
     SCAN,
@@ -395,6 +396,46 @@ def _stands(bench: Bench) -> dict[tuple[str, str, float], tuple[Control, Leg]]:
         jumped = Leg(leg.control, leg.begin_s, leg.begin_s, here, leg.begin)
         found[(leg.control, "move", leg.begin_s)] = (control, jumped)
     return found
+
+
+@check("move-unheard", severity=Severity.HURTS)
+def move_unheard(bench: Bench) -> Iterator[Finding]:
+    """A move of the set reaches nothing that is heard, from its section on until the control moves again.
+
+    On stage: you play a gesture and nothing happens, and you look for the fault instead of playing on.
+    Fix: none is computed: a cable, a level or the move is one too many or too few, and which is the performer's to say.
+    Blind to: what else hands play, mappings whose messages nobody hears (they have a check of their own), controls of
+    which the sheet does not say what they set, and what a level does not tell: a filter's cutoff counts as heard where
+    the filter is. What an echo, a reverb or a loop still remembers is taken for heard.
+    Source: reach in the net and every section's own level law, at each moment at which a section begins or a move ends.
+    """
+    by_control: dict[str, list[Event]] = {}
+    for event in bench.readings.unheard:
+        by_control.setdefault(event.control, []).append(event)
+    for one in gestures(bench) if by_control else ():
+        events = by_control.get(one.control, [])
+        if not events or (events[0].passage, events[0].move) != (one.passage, one.index):
+            continue
+        if _is_said_to_nobody(bench, one.control):
+            continue
+        leads = bench.readings.heard_after[one.control] is not None
+        why = "what it works on is silent until it moves again" if leads else "no way leads out"
+        more = f"; so it is with {plural(len(events) - 1, 'more move')}" if len(events) > 1 else ""
+        yield Finding(
+            one.place,
+            f"nothing is heard of the move of {one.control} in bar {one.move.bar} of section "
+            f"{one.passage}: {why}{more}.",
+            {"moves": len(events), "at_s": one.begin_s},
+            None,
+            one.move.where,
+        )
+
+
+def _is_said_to_nobody(bench: Bench, control: str) -> bool:
+    """Whether a control sends messages and none of them gets to anybody who listens."""
+    sending = senders(bench.net, control)
+    message = message_of(sending[0]) if sending else None
+    return message is not None and not listeners_reached(bench.net, sending, message)
 
 
 # --- messages --------------------------------------------------------------------------------------------------------

@@ -9,7 +9,7 @@ Left out: what two moves that cross make in between, when one goes up while the 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rigproof.kinds.base import Level, Span
@@ -135,7 +135,14 @@ def net_at(net: Net, controls: Mapping[str, float]) -> Net:
 def levels_over(
     net: Net, volts: Sequence[Span], when: Sequence[Moment]
 ) -> Iterator[tuple[Moment, Sequence[Level]]]:
-    """Yield what is typical on each row at every moment. [V]
+    """Yield what is typical on each row at every moment; see `nets_over`. [V]"""
+    return ((moment, levels) for moment, _, levels in nets_over(net, volts, when))
+
+
+def nets_over(
+    net: Net, volts: Sequence[Span], when: Sequence[Moment]
+) -> Iterator[tuple[Moment, Net, Sequence[Level]]]:
+    """Yield every moment with the net as it is set then and what is typical on each of its rows. [V]
 
     The sequence is the same one each time, gone on with: take out of it what is wanted before the next.
     """
@@ -149,7 +156,7 @@ def levels_over(
         (reader.read_loop if part.is_loop else reader.read_part)(part)
     stands.update(when[0].controls)
     part_of = {s: i for i, part in enumerate(net.components) for s in part.sections}
-    yield when[0], reader.levels
+    yield when[0], reader.net, reader.levels
     for moment in when[1:]:
         moved = {c: v for c, v in moment.controls.items() if stands.get(c) != v}
         stands.update(moved)
@@ -157,7 +164,7 @@ def levels_over(
         if touched:
             reader.net = replace(net, sections=tuple(sections))
             _read_again(reader, part_of, touched)
-        yield moment, reader.levels
+        yield moment, reader.net, reader.levels
 
 
 def _set(net: Net, sections: list[NetSection], values: Mapping[str, float]) -> set[int]:
@@ -220,12 +227,23 @@ class Loudest:
     level: Level
 
 
-def loudest(net: Net, volts: Sequence[Span], rows: Sequence[int]) -> dict[int, Loudest]:
-    """Return the loudest moment of the set for each of the rows, the first of equals; empty without a set."""
+Look = Callable[[Net, Moment, Sequence[Level]], None]
+"""Takes one moment of the set: the net as it is set then, and what is typical on each of its rows."""
+
+
+def loudest(
+    net: Net, volts: Sequence[Span], rows: Sequence[int], look: Look | None = None
+) -> dict[int, Loudest]:
+    """Return the loudest moment of the set for each of the rows, the first of equals; empty without a set.
+
+    `look` is shown every moment on the way, so that the set is gone through once for all who ask.
+    """
     found: dict[int, Loudest] = {}
     reach_v: dict[int, float] = {}
     last: dict[int, Level] = {}
-    for moment, levels in levels_over(net, volts, moments(net, timeline(net))):
+    for moment, here, levels in nets_over(net, volts, moments(net, timeline(net))):
+        if look is not None:
+            look(here, moment, levels)
         for row in rows:
             level = levels[row]
             if last.get(row) is level:

@@ -8,7 +8,7 @@ from functools import cached_property
 from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.model.sheet import Signal
 from rigproof.net.graph import GROUND_ROW, Contact, Net
-from rigproof.net.timeline import Timeline, timeline
+from rigproof.net.timeline import Event, Timeline, timeline
 from rigproof.readings.delay import (
     Arrival,
     Difference,
@@ -21,6 +21,7 @@ from rigproof.readings.over_set import Leg, Loudest, legs, loudest
 from rigproof.readings.paths import Paths
 from rigproof.readings.pulse import Cycle, patch_cycle, read_pulses
 from rigproof.readings.reach import DeadEnd, Reach, dead_ends, heard
+from rigproof.readings.unheard import Listening
 from rigproof.readings.volts import read_volts
 from rigproof.readings.what_if import at_the_top
 
@@ -89,15 +90,27 @@ class Readings:
         return tuple(legs(self.net, self.timeline.events))
 
     @cached_property
-    def loudest(self) -> dict[int, Loudest]:
-        """When in the set each plugged sound output and each ear is loudest, by row; empty without a set."""
+    def _whole_set(self) -> tuple[dict[int, Loudest], tuple[Event, ...]]:
+        """What there is to tell of the whole set, from going through it once."""
         rows = {
             c.source_row
             for c in self.net.contacts.values()
             if c.is_plugged and c.jack.signal is Signal.AUDIO and c.source_row is not None
         }
         rows |= {row for ear in self.net.ears for row in ear.ins}
-        return loudest(self.net, self.volts, sorted(rows))
+        listening = Listening(self.paths, self.timeline)
+        most = loudest(self.net, self.volts, sorted(rows), listening.look)
+        return most, listening.unheard
+
+    @property
+    def loudest(self) -> dict[int, Loudest]:
+        """When in the set each plugged sound output and each ear is loudest, by row; empty without a set."""
+        return self._whole_set[0]
+
+    @property
+    def unheard(self) -> tuple[Event, ...]:
+        """The moves of the set of which nothing is heard, in order of time."""
+        return self._whole_set[1]
 
     @cached_property
     def paths(self) -> Paths:
