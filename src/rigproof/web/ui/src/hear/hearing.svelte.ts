@@ -4,7 +4,7 @@ import { desk } from "../shared/desk.svelte";
 import { tell } from "../shared/notices.svelte";
 import type { Cable, Job, PassageSpan } from "../shared/types";
 import { cableKeys, withoutIndices } from "./cables";
-import { pairOf } from "./job_words";
+import { pairOf, underWay } from "./job_words";
 
 export type Against = "nothing" | "cables" | "fix";
 
@@ -99,6 +99,7 @@ class Hearing {
       const { now } = this;
       if (now && [now.first, now.second].some((id) => id !== null && !(id in desk.jobs)))
         this.now = null;
+      if (this.now === null) this.coming ??= underWay(jobs);
       this.settle();
     } catch (error) {
       desk.fail(error);

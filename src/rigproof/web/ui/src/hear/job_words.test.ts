@@ -1,6 +1,15 @@
 import { expect, it } from "vitest";
 import type { Job } from "../shared/types";
-import { apartWords, clippedOf, hasMix, measured, pairOf, probesOf, progressOf } from "./job_words";
+import {
+  apartWords,
+  clippedOf,
+  hasMix,
+  measured,
+  pairOf,
+  probesOf,
+  progressOf,
+  underWay,
+} from "./job_words";
 
 const job: Job = {
   id: "1",
@@ -48,6 +57,20 @@ it("tells getting ready from rendering, and both from waiting", () => {
     share: 0.2,
   });
   expect(progressOf(job)).toEqual({ words: "Renders", share: 1 });
+});
+it("waits for the newest render that is under way, with the one it is held against", () => {
+  const at = (id: string, stage: Job["stage"], without: number[] = []): Job => ({
+    ...job,
+    id,
+    stage,
+    without,
+  });
+  expect(underWay([at("1", "done")])).toBeNull();
+  expect(underWay([at("1", "running"), at("10", "waiting"), at("9", "waiting")])).toEqual({
+    first: "10",
+    second: null,
+  });
+  expect(underWay([at("1", "done"), at("2", "running", [3])])).toEqual({ first: "1", second: "2" });
 });
 it("tells silence from what was not measured", () => {
   const silent = measured({ ...job, loudness: { integrated_lufs: null, true_peak_dbtp: null } });

@@ -67,6 +67,12 @@ export function pairOf(
   return isAsItIs(job) ? { first: id, second: near.id } : { first: near.id, second: id };
 }
 
+/** Return the newest render that is under way, with the one to hold it against: what a page read anew waits for. */
+export function underWay(jobs: readonly Job[]): { first: string; second: string | null } | null {
+  const open = jobs.filter((job) => !isOver(job)).sort((a, b) => Number(b.id) - Number(a.id))[0];
+  return open ? pairOf(jobs, open.id) : null;
+}
+
 const away = (a: Job, b: Job): number => Math.abs(Number(a.id) - Number(b.id));
 
 const figure = (value: number | null | undefined, unit: string): string =>
