@@ -13,6 +13,7 @@ from rigproof.model.setlist import Move, Passage, Setlist
 from rigproof.model.sheet import Control, Housing, Jack, Plug, Sheet, Signal, Way
 from tests.checks import play_cases as play
 from tests.checks import rigs
+from tests.checks import start_cases as starts
 
 
 @dataclass(frozen=True)
@@ -649,6 +650,7 @@ LEVELS = {
     ),
     "interface-too-quiet": Case(lambda: into_desk(0.05), lambda: into_desk(0.06)),
     "way-out-silent": Case(lambda: turned_down(0.0), lambda: turned_down(0.0, later=0.01)),
+    "trigger-never-comes": Case(lambda: starts.waiting("...."), lambda: starts.waiting("...x")),
     "clips-with-all-up": Case(
         lambda: into_desk(2.0, later_v=4.0), lambda: into_desk(2.0, later_v=3.4)
     ),

@@ -15,6 +15,7 @@ NO_FIX = {
     "interface-can-clip": "what is typical fits, and the rest is the performer's taste.",
     "way-out-silent": "which knob is down or which voltage is missing is the performer's to see. Sound is last there "
     "at the jack that is named. Keep monitors down while you look for it: it may come back at full level.",
+    "trigger-never-comes": "what is to start it is the performer's to say.",
     "clips-with-all-up": "which fader gives way is the performer's taste. The place named first comes first in the "
     "sound.",
     "dc-on-audio": "an AC-coupled output or input has to be found, or the offset taken out where it arises.",

@@ -196,6 +196,15 @@ def small_faults() -> Iterator[Fault]:
         "clock-rate-unexpected",
         "echo.clock",
     )
+    yield Fault(
+        rig,
+        "envelope without its trigger",
+        pulled("beat.trig-1", "env.trig-1"),
+        "trigger-never-comes",
+        "env.trig-1",
+    )
+    rests = edited(SetRhythm("beat.rhythm-1", "steps", "." * 16))
+    yield Fault(rig, "a pattern of rests", rests, "trigger-never-comes", "env.trig-1")
     odd = edited(
         SetRhythm("beat.rhythm-1", "steps", "x..x..x...x"),
         SetRhythm("beat.rhythm-2", "steps", "x" * 13),

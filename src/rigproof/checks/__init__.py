@@ -17,12 +17,25 @@ from rigproof.checks import (
     mix,
     power,
     rhythm,
+    starts,
 )
 from rigproof.checks.base import Bench, Check, Finding, Fix, Severity, checks_in
 from rigproof.checks.run import run_all
 
 CHECKS: dict[str, Check] = checks_in(
-    power, distribution, fit, cables, copies, levels, mix, delays, clocks, rhythm, midi, gestures
+    power,
+    distribution,
+    fit,
+    cables,
+    copies,
+    levels,
+    starts,
+    mix,
+    delays,
+    clocks,
+    rhythm,
+    midi,
+    gestures,
 )
 """Every check by its name, in the order in which findings of like severity stand."""
 
