@@ -231,20 +231,26 @@ def mixed(levels: Sequence[Level]) -> Level:
 
     Source: sum of uncorrelated signals, +3.010300 dB for two equal ones (definition of RMS).
     """
-    dc_v = sum(level.dc_v for level in levels)
-    power = sum(level.rms_v**2 for level in levels)
-    rms_v = math.sqrt(power)
-    hit_v = under_v = 0.0
+    lo_v = hi_v = dc_v = power = 0.0
+    least_v = most_v = 0.0
+    strongest = SILENT
     for level in levels:
-        if level.hit_v > hit_v:
-            hit_v = level.hit_v
-            under_v = math.sqrt(max(power - level.rms_v**2, 0.0) + level.under_v**2)
-    seldom_v = Level(0.0, 0.0, 0.0, rms_v, hit_v, under_v).reach_v
-    lo_alone_v = dc_v + min((level.lo_v - level.dc_v for level in levels), default=0.0)
-    hi_alone_v = dc_v + max((level.hi_v - level.dc_v for level in levels), default=0.0)
+        lo_v += level.lo_v
+        hi_v += level.hi_v
+        dc_v += level.dc_v
+        power += level.rms_v**2
+        least_v = min(least_v, level.lo_v - level.dc_v)
+        most_v = max(most_v, level.hi_v - level.dc_v)
+        if level.hit_v > strongest.hit_v:
+            strongest = level
+    rms_v, hit_v, under_v = math.sqrt(power), strongest.hit_v, 0.0
+    seldom_v = CREST_RATIO * rms_v
+    if hit_v > 0.0:
+        under_v = math.sqrt(max(power - strongest.rms_v**2, 0.0) + strongest.under_v**2)
+        seldom_v = max(seldom_v, hit_v + UNDER_A_HIT_RATIO * under_v)
     return Level(
-        max(sum(level.lo_v for level in levels), min(dc_v - seldom_v, lo_alone_v)),
-        min(sum(level.hi_v for level in levels), max(dc_v + seldom_v, hi_alone_v)),
+        max(lo_v, dc_v + min(-seldom_v, least_v)),
+        min(hi_v, dc_v + max(seldom_v, most_v)),
         dc_v,
         rms_v,
         hit_v,
