@@ -120,13 +120,15 @@ def test_a_render_can_be_stopped(app: App) -> None:
     running = app.post("/api/renders", {"seconds": 3600}, 202)
     waiting = app.post("/api/renders", {"seconds": 1}, 202)
     assert app.client.delete(f"/api/renders/{waiting['id']}", headers=OWN).status_code == 200
-    app.client.delete(f"/api/renders/{running['id']}", headers=OWN)
+    said = app.client.delete(f"/api/renders/{running['id']}", headers=OWN).json()
+    assert said["stopping"] is (said["stage"] == "running")
     for _ in range(400):
         said = app.get(f"/api/renders/{running['id']}")
         if said["stage"] == "cancelled":
             break
         time.sleep(0.05)
     assert said["stage"] == "cancelled"
+    assert said["stopping"] is False
     assert said["done_s"] < 3600
     app.get(f"/api/renders/{running['id']}/files/mix.wav", 404)
 

@@ -610,7 +610,8 @@ ASKED = (
         "/api/renders",
         start_render,
         f"{{{', '.join(WISHES)}}}",
-        "{id, revision, stage, title, start_s, ready_ratio, done_s, seconds, rate_hz, files, errors, without, fix}",
+        "{id, revision, stage, stopping, title, start_s, ready_ratio, done_s, seconds, rate_hz, files, errors, "
+        "without, fix}",
     ),
     Asked("GET", "/api/renders/{id}", render, "", "the same, and {clipped_samples, loudness}"),
     Asked("DELETE", "/api/renders/{id}", stop_render, "", "the same"),

@@ -89,6 +89,7 @@ class Job:
             "stage": self.stage.value,
             "title": self.stretch.title,
             "start_s": self.stretch.start_s,
+            "stopping": self.stop.is_set() and not self.stage.is_over,
             "ready_ratio": self.ready_ratio,
             "done_s": self.done_s,
             "seconds": self.stretch.seconds,

@@ -17,6 +17,7 @@ const job: Job = {
   stage: "done",
   title: "x",
   start_s: 0,
+  stopping: false,
   ready_ratio: 1,
   done_s: 5,
   seconds: 5,
@@ -48,6 +49,7 @@ it("tells getting ready from rendering, and both from waiting", () => {
     words: "Waits for its turn",
     share: 0,
   });
+  expect(progressOf({ ...begun, stopping: true }).words).toBe("Stops");
   expect(progressOf(begun)).toEqual({
     words: "Gets the sound library ready, which takes longest the first time",
     share: 0.25,

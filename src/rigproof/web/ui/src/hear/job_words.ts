@@ -13,6 +13,7 @@ export const STAGES: Record<Job["stage"], string> = {
 /** Return what a render is at, and how far it has come in that. */
 export function progressOf(job: Job): { words: string; share: number } {
   if (job.stage === "waiting") return { words: "Waits for its turn", share: 0 };
+  if (job.stopping) return { words: "Stops", share: 0 };
   if (job.stage === "running" && job.ready_ratio < 1)
     return {
       words: "Gets the sound library ready, which takes longest the first time",

@@ -410,6 +410,8 @@ export interface Job {
   title: string;
   /** Where in the set the stretch begins. */
   start_s: number;
+  /** Whether it was asked to stop and has not yet: what it is at comes to an end first. */
+  stopping: boolean;
   /** The share of the sound library that is ready: nothing is rendered before it is. */
   ready_ratio: number;
   done_s: number;
