@@ -10,8 +10,9 @@ from time import process_time
 import pytest
 
 from rigproof.checks import CHECKS, Bench, Finding, Severity, run_checks
-from rigproof.checks.base import Fix, check, listed, read_parts
+from rigproof.checks.base import PARTS, Fix, check, listed
 from rigproof.checks.run import natural_key
+from rigproof.checks.told import read_parts
 from rigproof.model.edits import SetControl
 from rigproof.model.patch import Declined
 from rigproof.model.rig import Row
@@ -94,7 +95,7 @@ def test_names_in_a_row(names: list[str], text: str) -> None:
 
 def test_a_docstring_is_read_in_parts() -> None:
     doc = "The fault\ngoes on.\n\nOn stage: noise.\nFix: none\nat all.\nBlind to: much.\nSource: us: here."
-    assert read_parts(doc) == {
+    assert read_parts(doc, PARTS) == {
         "Fault": "The fault goes on.",
         "On stage": "noise.",
         "Fix": "none at all.",

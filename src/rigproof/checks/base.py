@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
 
+from rigproof.checks.told import read_parts, table_of
 from rigproof.errors import NOWHERE, Where
 from rigproof.kinds.base import Level, Pulse, Span
 from rigproof.model.edits import Edit
@@ -284,7 +285,7 @@ def check(name: str, *, severity: Severity, since: str = "0.1") -> Callable[[Run
 
     def made(run: Run) -> Check:
         family = run.__module__.rpartition(".")[2]
-        parts = read_parts(inspect.getdoc(run) or "")
+        parts = read_parts(inspect.getdoc(run) or "", PARTS)
         about = sys.modules[run.__module__].__doc__ or ""
         return Check(name, severity, since, run, family, parts, read_caution(about))
 
@@ -301,29 +302,9 @@ def read_caution(doc: str) -> str:
     return " ".join(found[0].removeprefix("Caution: ").split()) if found else ""
 
 
-def read_parts(doc: str) -> dict[str, str]:
-    """Return the parts of a check's docstring: `Fault` for its first paragraph, then each of PARTS that it has."""
-    parts: dict[str, str] = {}
-    here = "Fault"
-    for line in doc.splitlines():
-        head, colon, rest = line.partition(": ")
-        is_head = bool(colon) and head in PARTS
-        here = head if is_head else here
-        text = rest if is_head else line.strip()
-        parts[here] = f"{parts.get(here, '')} {text}".strip()
-    return parts
-
-
 def checks_in(*families: object) -> dict[str, Check]:
     """Return the table of all checks in the family modules, in order; raises `ValueError` on a name used twice."""
-    table: dict[str, Check] = {}
-    for family in families:
-        for value in vars(family).values():
-            if isinstance(value, Check):
-                if value.name in table:
-                    raise ValueError(f"two checks are named '{value.name}'")
-                table[value.name] = value
-    return table
+    return table_of(Check, families)
 
 
 def plural(count: int, one: str, many: str | None = None) -> str:

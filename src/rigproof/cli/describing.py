@@ -238,25 +238,7 @@ def ask_jacks(walk: Interview, draft: SheetDraft) -> None:
             f"jack.{name}", f"  {jack_words(name, jack)}", KEEP, _jack_reader(name, draft)
         )
         apply_jack(draft, name, text)
-    sections = draft.group("sections")
-
-    def read_more(text: str) -> list[str]:
-        words = text.split()
-        if words:
-            new_jack(words, sections, draft)
-        return words
-
-    for number in range(1, MOST_MORE):
-        words = walk.answer(
-            f"jack+{number}",
-            "  one more: NAME in|out SIGNAL SECTION.PORT [LOW..HIGH]",
-            NOTHING,
-            read_more,
-        )
-        if not words:
-            break
-        name, table = new_jack(words, sections, draft)
-        draft.add("jacks", name, table)
+    _ask_more(walk, draft, "jack", "NAME in|out SIGNAL SECTION.PORT [LOW..HIGH]", new_jack)
 
 
 def jack_words(name: str, jack: Mapping[str, Any]) -> str:
@@ -282,6 +264,24 @@ def _those_to_ask(walk: Interview, what: str, group: Mapping[str, Any]) -> list[
     usual = "each" if len(group) <= ONE_BY_ONE_UP_TO else "all"
     answer = walk.answer(what, f"{len(group)} {what}: each or all", usual, read)
     return list(group) if answer == "each" else []
+
+
+def _ask_more(walk: Interview, draft: SheetDraft, what: str, form: str, read: Any) -> None:
+    """Ask for more jacks or controls until there are none; `read` makes name and table of the words of an answer."""
+    sections = draft.group("sections")
+
+    def read_words(text: str) -> list[str]:
+        words = text.split()
+        if words:
+            read(words, sections, draft)
+        return words
+
+    for number in range(1, MOST_MORE):
+        words = walk.answer(f"{what}+{number}", f"  one more: {form}", NOTHING, read_words)
+        if not words:
+            break
+        name, table = read(words, sections, draft)
+        draft.add(f"{what}s", name, table)
 
 
 def _jack_reader(name: str, draft: SheetDraft) -> Any:
@@ -403,25 +403,7 @@ def ask_controls(walk: Interview, draft: SheetDraft) -> None:
 
         text = walk.answer(f"control.{name}", f"  {control_words(name, control)}", KEEP, read)
         apply_control(draft, name, control, text)
-    sections = draft.group("sections")
-
-    def read_more(text: str) -> list[str]:
-        words = text.split()
-        if words:
-            new_control(words, sections, draft)
-        return words
-
-    for number in range(1, MOST_MORE):
-        words = walk.answer(
-            f"control+{number}",
-            "  one more: NAME SECTION.PARAMETER [LOW..HIGH]",
-            NOTHING,
-            read_more,
-        )
-        if not words:
-            break
-        name, table = new_control(words, sections, draft)
-        draft.add("controls", name, table)
+    _ask_more(walk, draft, "control", "NAME SECTION.PARAMETER [LOW..HIGH]", new_control)
 
 
 def control_words(name: str, control: Mapping[str, Any]) -> str:

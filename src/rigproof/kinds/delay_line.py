@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from rigproof.kinds.base import RAIL_V, Span
+from rigproof.kinds.base import RAIL_V, Level, Span, mixed
 
 NEAREST = 2.0
 """Least delay that can be read before this sample is written. [samples]"""
@@ -74,3 +74,16 @@ def line_span(
         span = (source + between(span, overshoot) * feedback).clipped(-limit_v, limit_v)
         span = span.including(0.0)
     return span
+
+
+def line_level(source: Level, feedback: float, mix: float, span: Span) -> Level:
+    """Return the dry sound and what a line with feedback repeats of it, by the mix, within `span`.
+
+    As if the sound and its repeats were unlike: powers add, and a steady part adds up as it is.
+    """
+    again = 1.0 / math.sqrt(1.0 - feedback**2)
+    dc_v, rms_v = source.dc_v / (1.0 - feedback), source.rms_v * again
+    wet = Level(source.lo_v, source.hi_v, dc_v, rms_v).hit_like(source, again)
+    both = mixed([source.scaled(1.0 - mix), wet.scaled(mix)])
+    told = Level(span.lo, span.hi, both.dc_v, both.rms_v).hit_like(both, 1.0)
+    return told.clipped(span.lo, span.hi)

@@ -12,17 +12,17 @@ depths are common practice, no source.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
-from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span, mixed
+from rigproof.kinds.base import RAIL_V, RATE_HZ, Kind, Lag, Level, Param, Port, Setting, Span
 from rigproof.kinds.clipping import clamp, settle
 from rigproof.kinds.delay_line import (
     MOST_MASK,
     MOST_OVERSHOOT,
     NEAREST,
     between,
+    line_level,
     line_span,
     overshoot_at,
     read_line,
@@ -111,18 +111,8 @@ def interval(ins: Sequence[Span], setting: Setting) -> list[Span]:
 def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
     """As if the sound and its copies were unlike: powers add, and a steady part adds up as it is."""
     source = ins[SIGNAL_IN].clipped(-RAIL_V, RAIL_V)
-    feedback, mix = setting["feedback"], setting["mix"]
-    again = 1.0 / math.sqrt(1.0 - feedback**2)
-    wet = Level(
-        source.lo_v,
-        source.hi_v,
-        source.dc_v / (1.0 - feedback),
-        source.rms_v * again,
-    ).hit_like(source, again)
     [span] = interval([Span(x.lo_v, x.hi_v) for x in ins], setting)
-    both = mixed([source.scaled(1.0 - mix), wet.scaled(mix)])
-    told = Level(span.lo, span.hi, both.dc_v, both.rms_v).hit_like(both, 1.0)
-    return [told.clipped(span.lo, span.hi)]
+    return [line_level(source, setting["feedback"], setting["mix"], span)]
 
 
 def delay(setting: Setting) -> list[Lag]:

@@ -17,8 +17,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from rigproof.kinds.base import RAIL_V, Kind, Lag, Level, Param, Port, Pulse, Setting, Span
+from rigproof.kinds.base import RAIL_V, Kind, Level, Param, Port, Setting, Span
 from rigproof.kinds.clipping import clamp
+from rigproof.kinds.line_output import delay, rate
 
 LEVEL, MUTE, SWING_V, SOURCE_OHM, LOAD_OHM = 1, 2, 3, 4, 5
 
@@ -68,16 +69,6 @@ def level(ins: Sequence[Level], setting: Setting) -> list[Level]:
         x.clipped(-RAIL_V, RAIL_V).scaled(gain).clipped(-swing_v, swing_v).scaled(share)
         for x in ins
     ]
-
-
-def rate(ins: Sequence[Pulse], setting: Setting) -> list[Pulse]:
-    """Pulses pass."""
-    return list(ins)
-
-
-def delay(setting: Setting) -> list[Lag]:
-    """Each side at once, and no side from the other."""
-    return [Lag("in-left", "out-left"), Lag("in-right", "out-right")]
 
 
 KIND = Kind(

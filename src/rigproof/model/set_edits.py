@@ -248,9 +248,7 @@ class AddMove:
     @property
     def move(self) -> Move:
         """The move itself."""
-        return Move(
-            self.control, self.to, self.bar, self.beat, self.beats, self.start, self.hand, self.note
-        )
+        return _move_of(self)
 
     def apply(self, project: Project) -> Project:
         """Return the project with the move at the end of the section's list."""
@@ -284,9 +282,7 @@ class SetMove:
     @property
     def move(self) -> Move:
         """The move itself."""
-        return Move(
-            self.control, self.to, self.bar, self.beat, self.beats, self.start, self.hand, self.note
-        )
+        return _move_of(self)
 
     def apply(self, project: Project) -> Project:
         """Return the project with the move in the other's place."""
@@ -294,6 +290,12 @@ class SetMove:
         _require_move(old, self.index)
         new = replace(self.move, where=old.moves[self.index].where)
         return with_passage(project, place, replace(old, moves=swapped(old.moves, self.index, new)))
+
+
+def _move_of(said: AddMove | SetMove) -> Move:
+    return Move(
+        said.control, said.to, said.bar, said.beat, said.beats, said.start, said.hand, said.note
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from rigproof.checks.told import read_parts, table_of
 from rigproof.errors import NOWHERE, Where
 from rigproof.model.sheet import Control, ControlShape, Housing, Jack, Plug, Sheet
 from rigproof.net.sheets import SheetPlan
@@ -89,31 +90,11 @@ def lint(name: str, weight: Weight) -> Callable[[Run], Lint]:
     """Make a lint out of a function."""
 
     def made(run: Run) -> Lint:
-        return Lint(name, weight, run, read_parts(inspect.getdoc(run) or ""))
+        return Lint(name, weight, run, read_parts(inspect.getdoc(run) or "", PARTS))
 
     return made
 
 
-def read_parts(doc: str) -> dict[str, str]:
-    """Return the parts of a lint's docstring: `Fault` for its first paragraph, then those of PARTS that it has."""
-    parts: dict[str, str] = {}
-    here = "Fault"
-    for line in doc.splitlines():
-        head, colon, rest = line.partition(": ")
-        is_head = bool(colon) and head in PARTS
-        here = head if is_head else here
-        text = rest if is_head else line.strip()
-        parts[here] = f"{parts.get(here, '')} {text}".strip()
-    return parts
-
-
 def lints_in(*families: object) -> dict[str, Lint]:
     """Return the table of all lints in the modules; raises `ValueError` on a name used twice."""
-    table: dict[str, Lint] = {}
-    for family in families:
-        for value in vars(family).values():
-            if isinstance(value, Lint):
-                if value.name in table:
-                    raise ValueError(f"two lints are named '{value.name}'")
-                table[value.name] = value
-    return table
+    return table_of(Lint, families)
