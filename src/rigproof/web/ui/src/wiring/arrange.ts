@@ -25,6 +25,8 @@ const PER_LENGTH = 0.25;
 /** How many plans are looked at closer, and how many are drawn. */
 const ENTRANTS = 120;
 const FINALISTS = 12;
+/** In how many ways the groups of a part are laid out together. */
+const MOST_CHOICES = 10;
 const USUAL_ROOM = 8 * GRID;
 const ROUNDS = 4;
 /** A wire that leads up within a column is as bad as one so many blocks longer. */
@@ -348,20 +350,23 @@ function choicesOf(groups: readonly Laid[][]): Laid[][] {
   if (groups.length === 0) return [[]];
   const least = Math.max(...groups.map((ways) => Math.min(...ways.map((one) => one.width))));
   const widths = new Set(groups.flatMap((ways) => ways.map((one) => Math.max(least, one.width))));
-  const choices = [...widths].map((width) =>
-    groups.flatMap((ways) => {
-      const fitting = ways.filter((one) => one.width <= width);
-      return fitting.reduce<Laid[]>(([a], b) => {
-        const isBetter = !a || b.height < a.height || (b.height === a.height && b.back < a.back);
-        return isBetter ? [b] : [a];
-      }, []);
-    }),
-  );
+  const choices = [...widths]
+    .toSorted((a, b) => a - b)
+    .map((width) =>
+      groups.flatMap((ways) => {
+        const fitting = ways.filter((one) => one.width <= width);
+        return fitting.reduce<Laid[]>(([a], b) => {
+          const isBetter = !a || b.height < a.height || (b.height === a.height && b.back < a.back);
+          return isBetter ? [b] : [a];
+        }, []);
+      }),
+    );
   const seen = new Set<string>();
-  return choices.filter((choice) => {
+  const different = choices.filter((choice) => {
     const name = choice.map((one) => `${one.width}x${one.height}`).join();
     return seen.size < seen.add(name).size;
   });
+  return spread(different, MOST_CHOICES);
 }
 
 const columnsAt = (plan: Plan): Map<string, number> =>
@@ -370,6 +375,13 @@ const columnsAt = (plan: Plan): Map<string, number> =>
       column.flatMap((one) => [...one.spots.keys()].map((id) => [id, at] as const)),
     ),
   );
+
+/** Return so many of the things at most, from the first to the last. */
+function spread<T>(things: readonly T[], most: number): T[] {
+  if (things.length <= most) return [...things];
+  const step = (things.length - 1) / (most - 1);
+  return Array.from({ length: most }, (_, index) => things[Math.round(index * step)] as T);
+}
 
 function roomsOfPlan(plan: Plan, lines: readonly Line[]): number[] {
   const columnAt = columnsAt(plan);
