@@ -70,6 +70,15 @@ FORM: dict[str, Any] = {
 }
 
 
+def test_the_places_of_a_panel_go_when_the_module_is_of_another_width(app: App) -> None:
+    form = {"name": "narrow", "like": "chord-oscillator"}
+    same = app.post("/api/sheets/draft", form | {"hp": 10})
+    other = app.post("/api/sheets/draft", form | {"hp": 4})
+    assert "at_mm" in same["text"]
+    assert "at_mm" not in other["text"]
+    assert "off-the-panel" not in {flaw["lint"] for flaw in other["flaws"]}
+
+
 def test_a_form_may_begin_from_kinds(app: App, tmp_path: Path) -> None:
     drafted = app.post("/api/sheets/draft", FORM)
     assert not (app.folder / "modules" / "my-voice.toml").exists()
@@ -78,6 +87,9 @@ def test_a_form_may_begin_from_kinds(app: App, tmp_path: Path) -> None:
     assert text == drafted["text"]
     assert made["sheet"] == drafted["sheet"]
     assert made["flaws"] == drafted["flaws"]
+    (loose,) = (f for f in made["flaws"] if f["at"] == "jacks.vca-1-cv")
+    assert loose["fault"] == "Nobody says where a jack or a control sits."
+    assert "at_mm" in loose["do"]
     sheet = load_sheet_text(text, file="x", name="my-voice").require_sheet()
     assert [s.kind for s in sheet.sections.values()] == FORM["kinds"]
     assert {(w.source, w.target) for w in sheet.wires} == {(a, b) for a, b in FORM["wires"]}

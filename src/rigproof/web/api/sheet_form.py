@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, TypeAlias
 
-from rigproof.checks.sheet import describe, lint_sheet
+from rigproof.checks.sheet import LINTS, describe, lint_sheet
 from rigproof.checks.sheet.base import Described
 from rigproof.errors import NOWHERE, RigError, RigErrors, ShapeError, UnknownName
 from rigproof.files.load_sheet import library_sheets, load_sheet_text
@@ -161,6 +161,8 @@ def sheet_text(session: Session, form: SheetForm) -> str:
 
 
 def _fill_in(draft: SheetDraft, form: SheetForm) -> None:
+    if not form.is_change and form.top.get("hp", draft.plain.get("hp")) != draft.plain.get("hp"):
+        draft.drop_places()
     for key, value in form.top.items():
         draft.set_top(key, value)
     if form.draw_ma is not None:
@@ -228,9 +230,24 @@ def draft_view(session: Session, form: SheetForm) -> dict[str, Any]:
         "file": f"{MODULES}/{form.name}.toml",
         "text": text,
         "sheet": plain(module.sheet),
-        "flaws": plain(lint_sheet(module)),
+        "flaws": flaws_data(module),
         "beyond": beyond_form(text) if form.is_change else [],
     }
+
+
+def flaws_data(module: Described) -> list[dict[str, Any]]:
+    """Return what the lints say of a sheet, each with the fault in words and what to do about it."""
+    return [
+        {
+            "lint": flaw.lint,
+            "weight": flaw.weight.value,
+            "at": flaw.at,
+            "message": flaw.message,
+            "fault": LINTS[flaw.lint].parts["Fault"],
+            "do": LINTS[flaw.lint].parts["Do"],
+        }
+        for flaw in lint_sheet(module)
+    ]
 
 
 def beyond_form(text: str) -> list[str]:
@@ -262,7 +279,7 @@ def new_sheet(session: Session, form: SheetForm, *, by: str) -> dict[str, Any]:
         "revision": change.revision,
         "file": name,
         "sheet": plain(module.sheet),
-        "flaws": plain(lint_sheet(module)),
+        "flaws": flaws_data(module),
     }
 
 

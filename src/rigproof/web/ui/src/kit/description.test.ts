@@ -96,19 +96,26 @@ describe("a description", () => {
       "AD envelope: a rise and a fall.",
     ));
 
-  it("puts flaws of the same words together, worst first", () => {
-    const flaw = (at: string, message: string, weight: Flaw["weight"]): Flaw => ({
-      at,
-      message,
-      weight,
-      lint: message,
-    });
+  it("puts flaws of the same sort together, worst first, and says what is amiss", () => {
+    const flaw = (
+      at: string,
+      message: string,
+      weight: Flaw["weight"],
+      lint: string = weight,
+    ): Flaw => ({ at, message, weight, lint, fault: `${lint} it is.`, do: "mend it." });
     const places = ["a", "b", "c", "d", "e", "f"].map((at) => flaw(at, "no place", "note"));
     expect(grouped([...places, flaw("hp", "not written", "wrong")])).toEqual([
-      { weight: "wrong", message: "not written", at: "hp" },
-      { weight: "note", message: "no place", at: "a, b, c, d and 2 more" },
+      { weight: "wrong", fault: "wrong it is.", do: "mend it.", places: "hp: not written" },
+      {
+        weight: "note",
+        fault: "note it is.",
+        do: "mend it.",
+        places: "a, b, c, d and 2 more: no place",
+      },
     ]);
-    expect(grouped(places.slice(0, 5))[0]?.at).toBe("a, b, c, d, e");
+    expect(grouped(places.slice(0, 5))[0]?.places).toBe("a, b, c, d, e: no place");
+    const unlike = ["a", "b", "c"].map((at) => flaw(at, `at ${at}`, "wrong"));
+    expect(grouped(unlike, 1)[0]?.places).toBe("a: at a and 2 more");
   });
 });
 

@@ -151,29 +151,29 @@ export function kindWords(kind: Pick<KindInfo, "doc">): string {
 
 export interface FlawGroup {
   weight: Flaw["weight"];
-  message: string;
-  /** Where in the sheet, in words; the first few of many. */
-  at: string;
+  fault: string;
+  do: string;
+  /** Where in the sheet and what there; the first few of many. */
+  places: string;
 }
 
-/** Return flaws with those of the same words together, worst first. */
+/** Return flaws with those of the same sort together, worst first. */
 export function grouped(flaws: readonly Flaw[], most = 4): FlawGroup[] {
   const order: Flaw["weight"][] = ["wrong", "doubtful", "note"];
-  const groups = new Map<string, { flaw: Flaw; at: string[] }>();
-  for (const flaw of flaws) {
-    const key = `${flaw.lint} ${flaw.weight} ${flaw.message}`;
-    const group = groups.get(key) ?? { flaw, at: [] };
-    group.at.push(flaw.at);
-    groups.set(key, group);
-  }
+  const groups = new Map<string, Flaw[]>();
+  for (const flaw of flaws) groups.set(flaw.lint, [...(groups.get(flaw.lint) ?? []), flaw]);
   return [...groups.values()]
-    .sort((a, b) => order.indexOf(a.flaw.weight) - order.indexOf(b.flaw.weight))
-    .map(({ flaw, at }) => ({
-      weight: flaw.weight,
-      message: flaw.message,
-      at:
-        at.length <= most + 1
-          ? at.join(", ")
-          : `${at.slice(0, most).join(", ")} and ${at.length - most} more`,
-    }));
+    .map((group) => ({ ...group[0]!, places: placesOf(group, most) }))
+    .sort((a, b) => order.indexOf(a.weight) - order.indexOf(b.weight))
+    .map(({ weight, fault, do: cure, places }) => ({ weight, fault, do: cure, places }));
+}
+
+/** Return where flaws of one sort stand; what is said of all of them alike is said once. */
+function placesOf(flaws: readonly Flaw[], most: number): string {
+  const shown = flaws.length <= most + 1 ? flaws : flaws.slice(0, most);
+  const more = flaws.length === shown.length ? "" : ` and ${flaws.length - shown.length} more`;
+  const isAlike = flaws.every((flaw) => flaw.message === flaws[0]!.message);
+  return isAlike
+    ? `${shown.map((flaw) => flaw.at).join(", ")}${more}: ${flaws[0]!.message}`
+    : `${shown.map((flaw) => `${flaw.at}: ${flaw.message}`).join("; ")}${more}`;
 }

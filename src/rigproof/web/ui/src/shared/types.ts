@@ -596,6 +596,9 @@ export interface Flaw {
   at: string;
   message: string;
   lint: string;
+  /** What is amiss, and what to do about it, as the lint tells it. */
+  fault: string;
+  do: string;
   weight: "wrong" | "doubtful" | "note";
 }
 export interface SheetDraft {
