@@ -149,6 +149,23 @@ def test_a_key_leaves_a_table_in_one_line_without_a_gap(keys: str, left: str) ->
 
 
 @pytest.mark.parametrize(
+    "text", ["a = 1\n", "rails_ma = { }\n", "[rails_ma]\n", "[rails_ma]\nx = 1 # y\n"]
+)
+def test_both_rails_are_written_in_quotes(text: str) -> None:
+    """TOML asks for them at `+12V` alone; a key without them beside one with them looks like another sort of thing."""
+    edits = Edits(text)
+    for rail in ("+12V", "-12V"):
+        edits.set_value(("rails_ma", rail), 500)
+    assert '"+12V" = 500' in edits.text
+    assert '"-12V" = 500' in edits.text
+    edits.set_value(("rails_ma",), {"-12V": 1})
+    assert '"-12V" = 1' in edits.text
+    edits.append(("board",), {"-12V": 2})
+    assert '"-12V" = 2' in edits.text
+    assert tomllib.loads(edits.text)["board"] == [{"-12V": 2}]
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "format = 1",

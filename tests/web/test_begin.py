@@ -86,6 +86,7 @@ def test_a_blank_rig_has_the_case_and_supply_that_were_said(empty: App) -> None:
     assert [(r.hp, r.depth_mm) for r in project.rig.rows] == [(104, 45.5), (60, 30.0)]
     assert project.rig.supply is not None
     assert project.rig.supply.rails_ma == {"+12V": 1500.0, "-12V": 900.0}
+    assert '"+12V" = 1500, "-12V" = 900' in (empty.folder / "rig.toml").read_text("utf-8")
     assert project.patch.tempo_bpm == 93.0
     assert "Caution" in (empty.folder / "rig.toml").read_text("utf-8")
 

@@ -14,7 +14,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, Array, InlineTable, Item, Key, SingleKey, Table, Whitespace
+from tomlkit.items import AoT, Array, InlineTable, Item, Key, KeyType, SingleKey, Table, Whitespace
 
 from rigproof.errors import FileError, ShapeError, UnknownName, Where
 from rigproof.files.atomic import write_whole
@@ -409,13 +409,14 @@ def _put(holder: Any, key: str | int, value: Any) -> None:
         value.trivia.trail = old.trivia.trail
     last = _last_line(holder) if old is None and isinstance(value, Item) else None
     if last is None:
-        holder[key] = value
+        is_new = old is None and isinstance(value, Item)
+        holder[_key(key) if is_new and isinstance(key, str) else key] = value
         if old is None:
             _space_evenly(holder)
     else:
         # Behind the last line, not behind the comments that belong to the next table.
         body = holder.value if isinstance(holder, Table) else holder
-        body._insert_after(last, str(key), value)  # noqa: SLF001
+        body._insert_after(last, _key(str(key)), value)  # noqa: SLF001
 
 
 def _last_line(holder: Any) -> Any:
@@ -431,6 +432,11 @@ def _last_line(holder: Any) -> Any:
     return lines[-1] if lines else None
 
 
+def _key(name: str) -> Key:
+    """Return a key as it is written: `-12V` in quotes, as `+12V` has to be."""
+    return SingleKey(name, KeyType.Basic) if name.startswith("-") else SingleKey(name)
+
+
 def _item(value: Any) -> Any:
     return _inline(value) if isinstance(value, dict) else tomlkit.item(_plain_list(value))
 
@@ -440,7 +446,7 @@ def _plain_list(value: Any) -> Any:
 
 
 def _inline(value: dict[str, Any]) -> InlineTable:
-    keys = [f"{tomlkit.key(k).as_string()} = {_item(v).as_string()}" for k, v in value.items()]
+    keys = [f"{_key(k).as_string()} = {_item(v).as_string()}" for k, v in value.items()]
     line = tomlkit.parse("x = { " + ", ".join(keys) + " }" if keys else "x = {}")["x"]
     assert isinstance(line, InlineTable)
     return line
@@ -449,7 +455,7 @@ def _inline(value: dict[str, Any]) -> InlineTable:
 def _block(value: dict[str, Any]) -> Table:
     table = tomlkit.table()
     for key, v in value.items():
-        table[key] = _item(v)
+        table[_key(key)] = _item(v)
     return table
 
 
