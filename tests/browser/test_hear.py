@@ -66,7 +66,7 @@ def test_a_render_is_stopped_and_two_are_held_against_each_other(
     click(page.get_by_test_id("hear-b"))
     expect(page.get_by_test_id("hear-b")).to_have_attribute("aria-pressed", "true")
     scope = page.get_by_test_id("scope-pad.left")
-    expect(scope).to_contain_text("The proof is of the patch as the files say it")
+    expect(scope).to_contain_text("The proof is of the patch in the files")
     assert files_in(project_folder) == before, "listening writes nothing"
 
 
