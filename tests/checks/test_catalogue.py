@@ -26,6 +26,7 @@ NO_FAMILY = {
     "rounds",
     "slowness",
     "softer",
+    "told",
     "page",
     "ends",
 }
