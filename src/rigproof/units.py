@@ -148,3 +148,12 @@ def format_quantity(value: float, unit: str) -> str:
     if unit == "ohm" and abs(value) >= 1000.0:
         return f"{value / 1e3:.4g} kohm"
     return f"{value:.4g} {unit}" if unit and unit != "ratio" else f"{value:.4g}"
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """Return a count with its noun.
+
+    >>> plural(1, "cable"), plural(2, "switch", "switches")
+    ('1 cable', '2 switches')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -307,15 +307,6 @@ def checks_in(*families: object) -> dict[str, Check]:
     return table_of(Check, families)
 
 
-def plural(count: int, one: str, many: str | None = None) -> str:
-    """Return a count with its noun.
-
-    >>> plural(2, "cable")
-    '2 cables'
-    """
-    return f"{count} {one if count == 1 else many or one + 's'}"
-
-
 def listed(names: Sequence[str], *, most: int = 4) -> str:
     """Return names in a row, the rest counted.
 

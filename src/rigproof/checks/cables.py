@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed, plural
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed
 from rigproof.model.edits import AddCable, RemoveCable, SetCableLead, SetCableLength
 from rigproof.model.panel import straight_mm
 from rigproof.model.patch import Cable
@@ -14,6 +14,7 @@ from rigproof.net.flatten import lead_of
 from rigproof.net.graph import GROUND_ROW, Contact, Node
 from rigproof.readings.paths import Along
 from rigproof.readings.reach import DeadEnd, forward, mute_voices
+from rigproof.units import plural
 
 SAG_RATIO = 0.1
 """The least by which a cable must be longer than the straight line: sag and routing add 10 to 30 %. Common practice, no

@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed, plural
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, fix_of, listed
 from rigproof.checks.fixes import controls_for, rounded
 from rigproof.checks.midi import (
     FULL_BYTES,
@@ -40,7 +40,7 @@ from rigproof.readings.messages import (
 )
 from rigproof.readings.over_set import Leg
 from rigproof.readings.reach import backward
-from rigproof.units import db_from_ratio, quarter_s, ratio_from_db
+from rigproof.units import db_from_ratio, plural, quarter_s, ratio_from_db
 
 HANDS = ("left", "right")
 SIDE_BY_SIDE_MM = 40.0

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from rigproof.checks.base import Bench, Finding, Fix, Severity, check, listed, plural
+from rigproof.checks.base import Bench, Finding, Fix, Severity, check, listed
 from rigproof.checks.fixes import (
     VOLUMES,
     Source,
@@ -30,7 +30,7 @@ from rigproof.model.sheet import Signal, Way
 from rigproof.net.graph import Component, Contact, NetSection
 from rigproof.readings.level import Headroom, full_scale_peak_v
 from rigproof.readings.walk import carried_rows
-from rigproof.units import db_from_ratio, ratio_from_db
+from rigproof.units import db_from_ratio, plural, ratio_from_db
 
 CLIP_SLACK_DB = 0.5
 """What nobody hears: the smallest level difference that is noticed is about 0.5 dB. Common practice, no source."""

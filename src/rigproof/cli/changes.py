@@ -15,7 +15,7 @@ from rigproof.checks import CHECKS, Bench, Finding, run_checks
 from rigproof.checks.mend import mend, named
 from rigproof.cli.loading import Texts
 from rigproof.cli.problems import UsageError, unknown
-from rigproof.cli.screen import ACCENT, command_name, plural, safe_text, typed
+from rigproof.cli.screen import ACCENT, command_name, safe_text, typed
 from rigproof.errors import RigError
 from rigproof.files.apply_edits import ProjectEdits
 from rigproof.files.load import Loaded
@@ -23,6 +23,7 @@ from rigproof.files.save_edits import save_edits
 from rigproof.files.text import place
 from rigproof.model.edits import Decline, Edit
 from rigproof.model.project import Project
+from rigproof.units import plural
 
 if TYPE_CHECKING:
     from rich.console import Console

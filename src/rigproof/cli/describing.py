@@ -9,7 +9,6 @@ from typing import Any
 from rigproof.checks.base import listed
 from rigproof.cli.interview import NOTHING, Interview
 from rigproof.cli.problems import unknown
-from rigproof.cli.screen import plural
 from rigproof.files.sheet_draft import (
     Shape,
     SheetDraft,
@@ -23,7 +22,7 @@ from rigproof.model.sheet import Housing, Sheet, Signal
 from rigproof.net.kind_facts import Sections, kind_and_ways, require_port, usable_kinds
 from rigproof.net.nearest_sheets import nearest_sheets
 from rigproof.net.sheet_skeleton import control_table, jack_table, section_names, skeleton
-from rigproof.units import parse_quantity
+from rigproof.units import parse_quantity, plural
 
 ONE_BY_ONE_UP_TO = 24
 """More jacks or controls than this are taken as they are unless the performer asks to go through them."""

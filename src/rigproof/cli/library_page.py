@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from rigproof.checks.base import plural
 from rigproof.files.load_sheet import library_sheets
 from rigproof.model.sheet import (
     Control,
@@ -15,7 +14,7 @@ from rigproof.model.sheet import (
     SlotTakes,
     Way,
 )
-from rigproof.units import format_quantity
+from rigproof.units import format_quantity, plural
 
 INTRODUCTION = """\
 # Library

@@ -5,15 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from rigproof.cli.screen import (
-    BAD_INPUT,
-    command_name,
-    errors_console,
-    plural,
-    print_json,
-    safe_text,
-)
+from rigproof.cli.screen import BAD_INPUT, command_name, errors_console, print_json, safe_text
 from rigproof.errors import NOWHERE, RigError
+from rigproof.units import plural
 
 if TYPE_CHECKING:
     from cyclopts import CycloptsError

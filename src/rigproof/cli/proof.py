@@ -17,7 +17,6 @@ from rigproof.cli.screen import (
     grid,
     heading,
     minutes,
-    plural,
     rule,
     safe_text,
     show_table,
@@ -27,7 +26,7 @@ from rigproof.readings.heard import Heard
 from rigproof.readings.level import Headroom
 from rigproof.readings.over_set import LoudestBar
 from rigproof.readings.survey import LOCKED, Survey
-from rigproof.units import quarter_s
+from rigproof.units import plural, quarter_s
 
 if TYPE_CHECKING:
     from rich.console import Console

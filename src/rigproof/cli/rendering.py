@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING, Any
 from rigproof.cli.loading import Opened
 from rigproof.cli.problems import UsageError, unknown
 from rigproof.cli.progress import progress
-from rigproof.cli.screen import db_text, grid, heading, minutes, plural, show_table
+from rigproof.cli.screen import db_text, grid, heading, minutes, show_table
 from rigproof.files.interrupts import held_back
 from rigproof.net import stretch as of_net
 from rigproof.net.stretch import Stretch
 from rigproof.net.timeline import Event
+from rigproof.units import plural
 
 if TYPE_CHECKING:
     from rich.console import Console

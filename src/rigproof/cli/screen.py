@@ -263,12 +263,3 @@ def typed(path: Path) -> str:
     """
     text = str(path)
     return shlex.quote(f"./{text}" if text.startswith("-") else text)
-
-
-def plural(count: int, one: str, many: str | None = None) -> str:
-    """Return a count with its noun.
-
-    >>> plural(1, "cable"), plural(2, "switch", "switches")
-    ('1 cable', '2 switches')
-    """
-    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -18,7 +18,8 @@ from rigproof.cli.loading import Opened, open_project
 from rigproof.cli.problems import UsageError
 from rigproof.cli.proof import proof_data, show_proof
 from rigproof.cli.rendering import render_to_file, rendered_data, show_rendered, stretch_of
-from rigproof.cli.screen import command_name, errors_console, finish, output_console, plural, typed
+from rigproof.cli.screen import command_name, errors_console, finish, output_console, typed
+from rigproof.units import plural
 
 if TYPE_CHECKING:
     from rich.console import Console

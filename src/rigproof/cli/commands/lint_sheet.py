@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import Parameter
 
 from rigproof.cli.arguments import AsJson
-from rigproof.cli.screen import FINE, SHOW_STOPPED, finish, grid, heading, plural, show_table
+from rigproof.cli.screen import FINE, SHOW_STOPPED, finish, grid, heading, show_table
+from rigproof.units import plural
 
 if TYPE_CHECKING:
     from rich.console import Console
