@@ -84,6 +84,14 @@ def faults_in(page: Page, walk: Callable[[Page], Iterator[str]], sheet: str = "l
     ]
 
 
+INSPECTOR_PARTS = (
+    "fields and names", "a jack's range", "steps and notes", "controls", "findings here", "the patch",
+    "a module", "jacks", "a jack", "a cable", "a cable of which nothing is said", "a control",
+    "mappings", "a rhythm, filled and empty", "samples, filled and empty",
+)  # fmt: skip
+"""What the page of all parts shows of the inspector."""
+
+
 @pytest.mark.parametrize("sheet", ["light", "dark"])
 def test_nobody_is_shut_out_of_any_place(app: App, open_page: OpenPage, sheet: str) -> None:
     page = open_page(sheet=sheet)
@@ -91,7 +99,9 @@ def test_nobody_is_shut_out_of_any_place(app: App, open_page: OpenPage, sheet: s
     assert page.evaluate("document.documentElement.dataset.sheet") == sheet
     faults = faults_in(page, states, sheet)
     page.goto(f"{app.address}#/parts")
-    click(page.get_by_role("button", name="A sheet"))
+    for part in INSPECTOR_PARTS:
+        expect(page.get_by_role("heading", name=f"Inspector: {part}", exact=True)).to_be_visible()
+    click(page.get_by_role("button", name="A sheet", exact=True))
     faults += [f"parts: {fault}" for fault in accessibility_faults(page, rules=RULES[sheet])]
     assert not faults, "\n".join(faults)
 
