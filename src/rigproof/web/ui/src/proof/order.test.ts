@@ -73,10 +73,11 @@ it("steps through a list and stops at its ends", () => {
 });
 it("gives its verdict by what stops the show", () => {
   const counts = { "stops-the-show": 0, hurts: 0, "worth-knowing": 9 };
-  expect(verdict(counts)).toEqual({ isFit: true, words: "Fit to play" });
-  expect(verdict({ ...counts, hurts: 2 }).words).toBe("Fit to play, and 2 things hurt");
-  expect(verdict({ ...counts, "stops-the-show": 1 }).words).toBe("One thing stops the show");
-  expect(verdict({ ...counts, "stops-the-show": 3 })).toEqual({
+  expect(verdict(counts, false)).toEqual({ isFit: true, words: "Fit to play" });
+  expect(verdict(counts, true)).toEqual({ isFit: false, words: "No sound comes out yet" });
+  expect(verdict({ ...counts, hurts: 2 }, false).words).toBe("Fit to play, and 2 things hurt");
+  expect(verdict({ ...counts, "stops-the-show": 1 }, true).words).toBe("One thing stops the show");
+  expect(verdict({ ...counts, "stops-the-show": 3 }, false)).toEqual({
     isFit: false,
     words: "3 things stop the show",
   });

@@ -63,11 +63,15 @@ export function stepped<T>(list: readonly T[], now: number, step: number): T | u
   return list[Math.min(list.length - 1, Math.max(0, now < 0 ? 0 : now + step))];
 }
 
-/** Return the verdict over a whole rig: what stops the show alone decides. */
-export function verdict(counts: Record<Severity, number>): { isFit: boolean; words: string } {
+/** Return the verdict over a whole rig: what stops the show alone decides, but no sound is nothing to play. */
+export function verdict(
+  counts: Record<Severity, number>,
+  isSilentRig: boolean,
+): { isFit: boolean; words: string } {
   const stops = counts["stops-the-show"];
   if (stops === 1) return { isFit: false, words: "One thing stops the show" };
   if (stops > 1) return { isFit: false, words: `${stops} things stop the show` };
+  if (isSilentRig) return { isFit: false, words: "No sound comes out yet" };
   const hurts = counts.hurts;
   return {
     isFit: true,
