@@ -1,14 +1,17 @@
-/** What the keys do, place by place: shown on the help sheet, so a key that does something stands here. */
 export interface KeyGroup {
   place: string;
   keys: [string, string][];
 }
 
-export const KEYS: KeyGroup[] = [
+/**
+ * What the keys do, place by place, in an app of so many places: shown on the help sheet, so a key that does something
+ * stands here.
+ */
+export const keysOf = (places: number): KeyGroup[] => [
   {
     place: "Everywhere",
     keys: [
-      ["Alt+1 … Alt+9", "go to a place"],
+      [`Alt+1 … Alt+${places}`, "go to a place"],
       ["Ctrl+Z", "undo"],
       ["Ctrl+Shift+Z", "redo"],
       ["?", "this sheet"],
