@@ -21,6 +21,8 @@ const BELOW = 2 * GRID;
 const MOST_VOICE_COLUMNS = 5;
 /** So much larger may a drawing be in which no wire leads back, or down in its column, than one in which all do. */
 const ALL_BACK = 1.5;
+/** By how much more it counts for a wire to the way out: all that is heard comes by there. */
+const TO_OUT = 3;
 const PER_LENGTH = 0.25;
 /** How many plans are looked at closer, and how many are drawn. */
 const ENTRANTS = 120;
@@ -402,7 +404,8 @@ function backOf(plan: Plan, lines: readonly Line[]): number {
     ({ from, to }) =>
       groupAt.get(from) !== groupAt.get(to) && (columnAt.get(from) ?? 0) >= (columnAt.get(to) ?? 0),
   );
-  return between.length + innerBackOf(plan);
+  const toOut = between.filter(({ to }) => groupAt.get(to)?.group.sort === "out");
+  return between.length + TO_OUT * toOut.length + innerBackOf(plan);
 }
 
 /** Return how large a drawing is in a window of its shape. */
