@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from random import Random
 
 import numpy as np
 import pytest
@@ -18,6 +19,7 @@ from rigproof.net.timeline import timeline
 from rigproof.readings.proof import read
 from tests.checks import rigs
 from tests.checks.play_cases import played, turned
+from tests.random_patches import random_project
 from tests.readings.fader_rig import fader_project
 
 
@@ -109,3 +111,33 @@ def test_an_echo_that_remembers_is_heard_when_nothing_comes_in_any_more() -> Non
 def test_nothing_is_said_of_a_rig_that_is_silent_all_the_time() -> None:
     assert unheard(played(Move("faders.f1", 1.0, 1, 1.0, 4.0))) == []
     assert unheard(turned("mix.level-2", second_v=0.0, mixed=0.0)) == [("second", "mix.level-2")]
+
+
+def with_moves(project: Project, seed: int) -> Project:
+    """Up to four controls of a project go somewhere, at once."""
+    rng = Random(seed)
+    names = [name for name, refs in flatten(project).controls.items() if refs]
+    moves = []
+    for name in rng.sample(names, min(4, len(names))):
+        module, _, control_id = name.partition(".")
+        control = project.sheets[project.rig.sheet_names[module]].controls[control_id]
+        middle = control.hi if control.is_stepped else 0.5 * (control.lo + control.hi)
+        moves.append(Move(name, rng.choice([control.lo, middle, control.hi]), 1, 1.0, 2.0))
+    return replace(project, setlist=set_of(moves))
+
+
+def test_leaving_out_an_unheard_move_changes_no_sample_over_random_patches() -> None:
+    told = 0
+    for seed in range(250):
+        project = random_project(seed)
+        if not flatten(project).ears:
+            continue
+        project = with_moves(project, seed)
+        assert project.setlist is not None
+        (section,) = project.setlist.sections
+        for event in read(flatten(project)).unheard:
+            told += 1
+            kept = [m for i, m in enumerate(section.moves) if i != event.move]
+            silent = replace(project, setlist=set_of(kept))
+            assert np.array_equal(heard_sound(project), heard_sound(silent)), (seed, event.control)
+    assert told >= 2
