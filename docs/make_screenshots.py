@@ -33,6 +33,8 @@ PICTURES = Path(__file__).with_name("screenshots")
 SIZES = {"laptop": LAPTOP, "tablet": TABLET, "desk": DESK}
 SHEETS = ("light", "dark")
 LIMIT_BYTES = 200_000
+PALETTE, ALIKE = 256, 5
+"""How many colours a picture has, and how far apart they are at least in one of red, green and blue."""
 Colour = tuple[int, int, int]
 FADER, HELD_AT, TOLD = "faders.f5", "0.5", "at 0.5: "
 OUTLINE, HAS_SPECTRUM = "path.outline", "strongest at"
@@ -47,13 +49,25 @@ IS_AT_REST = """async () => {
 }"""
 
 
+def unlike(colours: list[Colour], most: int) -> list[Colour]:
+    """The first of the colours of which none is nearly another: the edges of words have a hundred greys of one ink."""
+    kept: list[Colour] = []
+    for colour in colours:
+        if all(max(abs(a - b) for a, b in zip(colour, one, strict=True)) > ALIKE for one in kept):
+            kept.append(colour)
+        if len(kept) == most:
+            break
+    return kept
+
+
 def small(png: bytes) -> bytes:
-    """The same picture in the 256 colours that it has most of: paper, ink and wires are among them to the letter."""
+    """The same picture in 256 of its colours: paper, ink and wires are among them to the letter."""
     picture = Image.open(io.BytesIO(png)).convert("RGB")
     found = picture.getcolors(maxcolors=picture.width * picture.height) or []
-    most = sorted(found, key=lambda one: one[0], reverse=True)[:256]
+    most = sorted(found, key=lambda one: one[0], reverse=True)
     palette = Image.new("P", (1, 1))
-    palette.putpalette([level for _, colour in most for level in cast("Colour", colour)])
+    kept = unlike([cast("Colour", colour) for _, colour in most], PALETTE)
+    palette.putpalette([level for colour in kept for level in colour])
     drawn = picture.quantize(palette=palette, dither=Image.Dither.NONE)
     written = io.BytesIO()
     drawn.save(written, "PNG", optimize=True)
