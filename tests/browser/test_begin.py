@@ -60,7 +60,7 @@ def test_nothing_is_lost_by_going_back_or_by_reading_the_page_anew(
     expect(page.get_by_label("+5 V gives, in mA")).to_have_value("0")
     page.reload()
     expect(page.get_by_test_id("begin-name")).to_have_value("Harbour")
-    expect(page.get_by_test_id("step-modules")).to_contain_text("2, 16 HP")
+    expect(page.get_by_test_id("step-modules")).to_contain_text("2 modules, 16 HP")
     page.get_by_test_id("step-sound").click()
     expect(page.get_by_text("it still lacks something that sounds")).to_be_visible()
     assert accessibility_faults(page) == []

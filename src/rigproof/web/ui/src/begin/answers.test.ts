@@ -9,6 +9,7 @@ import {
   kept,
   modulesOf,
   needsOf,
+  outlined,
   wanted,
 } from "./answers";
 
@@ -87,4 +88,18 @@ describe("what a first sound needs", () => {
     expect(hasPulse(full, sheets)).toBe(false);
     expect(hasPulse({ ...full, counts: { clock: 1 } }, sheets)).toBe(true);
   });
+});
+
+it("puts cables and settings below the line that announces them", () => {
+  const lines = [
+    "A first patch of 1 cable:",
+    "osc.saw to out.in",
+    "set out.gain to -6 dB",
+    "Mind.",
+  ];
+  expect(outlined(lines)).toEqual([
+    { line: lines[0], parts: [lines[1], lines[2]] },
+    { line: "Mind.", parts: [] },
+  ]);
+  expect(outlined(["osc.saw to out.in"])).toEqual([{ line: "osc.saw to out.in", parts: [] }]);
 });

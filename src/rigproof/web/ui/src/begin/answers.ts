@@ -113,3 +113,21 @@ export const hasPulse = (answers: Answers, sheets: readonly LibrarySheet[]): boo
       (answers.counts[sheet.name] ?? 0) > 0 &&
       (sheet.signals.out.includes("clock") || sheet.signals.out.includes("trigger")),
   );
+
+export interface Told {
+  line: string;
+  /** Cables and settings that belong to the line. */
+  parts: string[];
+}
+
+/** Return what was made as an outline: cables and settings stand below the line that announces them. */
+export function outlined(lines: readonly string[]): Told[] {
+  const told: Told[] = [];
+  for (const line of lines) {
+    const last = told.at(-1);
+    const isPart = /^(set )?\S+\.\S+ to \S+/.test(line);
+    if (isPart && last?.line.endsWith(":")) last.parts.push(line);
+    else told.push({ line, parts: [] });
+  }
+  return told;
+}
