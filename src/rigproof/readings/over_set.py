@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from rigproof.kinds.base import Level, Span
 from rigproof.net.graph import Net, NetSection
-from rigproof.net.timeline import TEMPO, Event, Timeline, bar_s, timeline
+from rigproof.net.timeline import TEMPO, Event, Timeline, bar_s
 from rigproof.readings.level import Headroom, LevelReader, full_scale_peak_v
 from rigproof.readings.messages import Message, Sent, hears
 from rigproof.units import db_from_ratio
@@ -232,16 +232,16 @@ Look = Callable[[Net, Moment, Sequence[Level]], None]
 
 
 def loudest(
-    net: Net, volts: Sequence[Span], rows: Sequence[int], look: Look | None = None
+    net: Net, volts: Sequence[Span], rows: Sequence[int], whole: Timeline, look: Look | None = None
 ) -> dict[int, Loudest]:
-    """Return the loudest moment of the set for each of the rows, the first of equals; empty without a set.
+    """Return the loudest moment of the whole set for each of the rows, the first of equals; empty without a set.
 
     `look` is shown every moment on the way, so that the set is gone through once for all who ask.
     """
     found: dict[int, Loudest] = {}
     reach_v: dict[int, float] = {}
     last: dict[int, Level] = {}
-    for moment, here, levels in nets_over(net, volts, moments(net, timeline(net))):
+    for moment, here, levels in nets_over(net, volts, moments(net, whole)):
         if look is not None:
             look(here, moment, levels)
         for row in rows:

@@ -98,8 +98,9 @@ class Readings:
             if c.is_plugged and c.jack.signal is Signal.AUDIO and c.source_row is not None
         }
         rows |= {row for ear in self.net.ears for row in ear.ins}
-        listening = Listening(self.paths, self.timeline)
-        most = loudest(self.net, self.volts, sorted(rows), listening.look)
+        whole = self.timeline
+        listening = Listening(self.paths, whole)
+        most = loudest(self.net, self.volts, sorted(rows), whole, listening.look)
         return most, listening.unheard
 
     @property

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from rigproof.kinds.base import SILENT, Level
+from rigproof.kinds.base import SILENT, Level, Setting
 from rigproof.net.graph import Net, NetSection
 from rigproof.net.timeline import Event, Timeline
 from rigproof.readings.messages import Message, message_of, senders
@@ -57,6 +57,9 @@ class Listening:
         self.ears = frozenset(paths.ear_rows())
         self._open = [w for w in watched(whole) if paths.net.controls.get(w.event.control)]
         self._messages: dict[str, Message | None] = {}
+        self._onward: dict[tuple[int, Message | None], list[Hop]] = {}
+        self._tried: dict[tuple[int, int], tuple[Setting, list[Level], bool]] = {}
+        """Whether a way was shut, and for what setting and levels that was found."""
         self.has_sound = False
         """Whether anything is heard at any moment at all."""
 
@@ -102,14 +105,33 @@ class Listening:
                 return True
             if not is_kept and not net.rows[row].is_midi and level.peak_v == 0.0:
                 continue
-            for hop in self.paths.onward(row, message=message):
+            for hop in self._hops_on(row, message):
                 section = net.sections[hop.section]
                 keeps = is_kept or section.kind.name in REMEMBERS
                 step = (hop.target_row, keeps)
-                if step not in seen and (keeps or not _is_shut(section, hop, levels)):
+                if step not in seen and (keeps or not self._is_shut(section, hop, levels)):
                     seen.add(step)
                     todo.append(step)
         return False
+
+    def _hops_on(self, row: int, message: Message | None) -> list[Hop]:
+        found = self._onward.get((row, message))
+        if found is None:
+            found = self._onward[row, message] = self.paths.onward(row, message=message)
+        return found
+
+    def _is_shut(self, section: NetSection, hop: Hop, levels: Sequence[Level]) -> bool:
+        if not hop.is_signal or levels[hop.source_row].peak_v == 0.0:
+            return False
+        ins, tried = (
+            [levels[row] for row in section.ins],
+            self._tried.get((hop.source_row, hop.target_row)),
+        )
+        if tried is not None and tried[0] is section.setting and tried[1] == ins:
+            return tried[2]
+        found = _is_shut(section, hop, levels)
+        self._tried[hop.source_row, hop.target_row] = section.setting, ins, found
+        return found
 
 
 def _has_part(section: NetSection, param: str, levels: Sequence[Level]) -> bool:
@@ -128,11 +150,8 @@ def _has_part(section: NetSection, param: str, levels: Sequence[Level]) -> bool:
 
 def _is_shut(section: NetSection, hop: Hop, levels: Sequence[Level]) -> bool:
     """Whether a section gives the same without what a way brings; one way alone is shut where nothing comes out."""
-    if not hop.is_signal or levels[hop.source_row].peak_v == 0.0:
-        return False
     without = [SILENT if row == hop.source_row else levels[row] for row in section.ins]
     if all(level.peak_v == 0.0 for level in without):
         return levels[hop.target_row].peak_v == 0.0
     place = section.outs.index(hop.target_row)
-    law, setting = section.kind.level, section.setting
-    return law([levels[row] for row in section.ins], setting)[place] == law(without, setting)[place]
+    return section.kind.level(without, section.setting)[place] == levels[hop.target_row]
