@@ -50,6 +50,8 @@ TABLE = [
     Broken(RIG, '"25 %"', "“25 %”", 13, "", "typographic quotes", None, FileError),
     Broken(RIG, "turned = true", "turned = true, row = 1", 26, "", "more on this line", None, FileError),
     Broken(PATCH, 'to = "desk.left"', 'to = "desk.left', 9, "", "a closing quote", None, FileError),
+    Broken(PATCH, "tempo_bpm = 96", "%% 96", 3, "", "key = value, [table]", None, FileError),
+    Broken(PATCH, "tempo_bpm = 96", "[[[", 3, "", "key = value, [table]", None, FileError),
     Broken(PATCH, 'colour = "teal"', 'colour = teal"', 8, "", "a quote is missing", None, FileError),
     Broken(RIG, 'name = "Tidepool"', 'name = "a\\q"', 3, "", "backslash", None, FileError),
     Broken(RIG, "headroom =", "headroom = 9" + "9" * 5000 + " #", None, "", "cannot be read", None, FileError),

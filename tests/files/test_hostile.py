@@ -157,6 +157,7 @@ def test_a_patch_that_has_gone_leaves_the_rig_and_is_no_set(project: Path) -> No
         "there is no such file",
         None,
     )
+    assert (error.found, str(error.expected).endswith(f"tidepool/{PATCH}")) == (None, True)
     assert loaded.partial is not None
     assert loaded.partial.rig == whole.rig
     assert not loaded.is_patch_read

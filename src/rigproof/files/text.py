@@ -64,7 +64,7 @@ def open_ordinary(
         raise FileError(
             where,
             f"there is no such {what}",
-            found=printable(str(path)),
+            expected=f"a {what} at {printable(str(path))}",
             nearest=nearest_file(path),
         ) from None
     except PermissionError:

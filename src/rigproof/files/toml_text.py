@@ -11,6 +11,7 @@ from rigproof.files.lines import Lines
 from rigproof.files.printable import printable
 
 _AT = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
+_NO_LINE = ("this line is not TOML", "key = value, [table], or a remark that begins with #")
 _HINTS = (
     ("Cannot overwrite a value", "the key stands twice", "each key once"),
     ("Cannot declare", "the table stands twice", "each table once"),
@@ -21,6 +22,8 @@ _HINTS = (
     ("Unclosed inline table", "a table is not closed", "}"),
     ("Unterminated string", "a text is not closed", "a closing quote"),
     ("Illegal character '\\n'", "a text is not closed on its line", "a closing quote"),
+    ("Invalid initial character", *_NO_LINE),
+    ("Invalid statement", *_NO_LINE),
     ("Expected newline", "there is more on this line than its value", "one key = value on a line"),
     ("Invalid value", "this is no value", 'a number, "text", true, false, [list] or {table}'),
 )
