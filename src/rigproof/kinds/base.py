@@ -206,6 +206,9 @@ class Level:
         hi = min(max(self.hi_v, lo_v), hi_v)
         dc = min(max(self.dc_v, lo_v), hi_v)
         most = max(abs(hi - dc), abs(dc - lo))
+        is_same = lo == self.lo_v and hi == self.hi_v and dc == self.dc_v
+        if is_same and self.rms_v <= most and self.hit_v <= most and self.under_v <= most:
+            return self
         rms, hit, under = min(self.rms_v, most), min(self.hit_v, most), min(self.under_v, most)
         return Level(lo, hi, dc, rms, hit, under)
 
@@ -231,6 +234,8 @@ def mixed(levels: Sequence[Level]) -> Level:
 
     Source: sum of uncorrelated signals, +3.010300 dB for two equal ones (definition of RMS).
     """
+    if len(levels) == 1:
+        return levels[0]
     lo_v = hi_v = dc_v = power = 0.0
     least_v = most_v = 0.0
     strongest = SILENT
