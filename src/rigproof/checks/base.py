@@ -118,6 +118,20 @@ class Bench:
             found.setdefault(f"{contact.module}.{contact.jack.id}", []).append(contact)
         return {name: tuple(contacts) for name, contacts in found.items()}
 
+    def jack_into(self, section: NetSection, port: str) -> Contact | None:
+        """Return the input contact that feeds a port of a section, if one does."""
+        local = section.name.removeprefix(f"{section.module}.")
+        return self._feeds.get((section.module, f"{local}.{port}"))
+
+    @cached_property
+    def _feeds(self) -> Mapping[tuple[str, str], Contact]:
+        return {
+            (contact.module, port): contact
+            for contact in self.net.contacts.values()
+            if contact.source_row is None
+            for port in contact.jack.lanes.get(contact.lane, ())
+        }
+
     @cached_property
     def cables_at(self) -> Mapping[str, tuple[int, ...]]:
         """Which cables of the patch are plugged into each jack (`module.jack`)."""

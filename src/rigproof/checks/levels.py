@@ -795,6 +795,12 @@ def _higher(bench: Bench, source: Source | None, high_v: float) -> Fix | None:
     return control_that_fits(bench, source.section, VOLUMES, fits, up=True)
 
 
+def is_too_low(bench: Bench, contact: Contact) -> bool:
+    """Whether an input fires at a voltage that no sample there reaches."""
+    threshold_v = contact.jack.threshold_v
+    return threshold_v is not None and bench.volts(contact.row).hi < threshold_v
+
+
 @check("gate-below-threshold", severity=Severity.STOPS_THE_SHOW)
 def gate_below_threshold(bench: Bench) -> Iterator[Finding]:
     """No voltage that can arrive at a gate, trigger or clock input is high enough to fire it.
@@ -807,7 +813,7 @@ def gate_below_threshold(bench: Bench) -> Iterator[Finding]:
     """
     for contact in inputs(bench, Signal.GATE, Signal.TRIGGER, Signal.CLOCK):
         threshold_v, span = contact.jack.threshold_v, bench.volts(contact.row)
-        if threshold_v is not None and span.hi < threshold_v:
+        if threshold_v is not None and is_too_low(bench, contact):
             yield Finding(
                 contact.name,
                 f"{contact.name} fires at {threshold_v:g} V; {span.hi:.3g} V are the most that "

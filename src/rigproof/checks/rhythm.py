@@ -60,20 +60,12 @@ class Stepped:
 
 def stepped(bench: Bench) -> list[Stepped]:
     """Return every section of a rig that has a clock and a reset jack and gets a clock."""
-    jacks = {
-        (c.module, port): c
-        for c in bench.net.contacts.values()
-        if c.source_row is None
-        for port in c.jack.lanes.get(c.lane, ())
-    }
     found = []
     for section in bench.net.sections:
         names = {p.name for p in section.kind.inputs}
         if section.kind.is_internal or not {CLOCK, RESET} <= names:
             continue
-        local = section.name.partition(".")[2]
-        clock = jacks.get((section.module, f"{local}.{CLOCK}"))
-        reset = jacks.get((section.module, f"{local}.{RESET}"))
+        clock, reset = bench.jack_into(section, CLOCK), bench.jack_into(section, RESET)
         if clock is None or reset is None or not bench.is_driven(clock):
             continue
         driver = bench.driver(section.input_row(CLOCK))

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rigproof.checks.base import Bench, Finding, Severity, check
+from rigproof.checks.levels import is_too_low
 from rigproof.kinds.base import ZERO, Beat
 from rigproof.kinds.gate_sequencer import rhythm_of
 from rigproof.model.sheet import Signal, Way
-from rigproof.net.graph import Contact, NetSection
+from rigproof.net.graph import Contact
 
 STARTS = {
     "ad-envelope": ("gate",),
@@ -21,7 +22,6 @@ STARTS = {
 }
 """The inputs that start a kind which stays at 0 V until then."""
 PATTERN = "gate-sequencer"
-FIRES = (Signal.GATE, Signal.TRIGGER, Signal.CLOCK)
 
 
 @check("trigger-never-comes", severity=Severity.HURTS)
@@ -44,7 +44,7 @@ def trigger_never_comes(bench: Bench) -> Iterator[Finding]:
         if out is None:
             continue
         gates = {
-            section.input_row(port): _jack_of(bench, section, port)
+            section.input_row(port): bench.jack_into(section, port)
             for port in STARTS[section.kind.name]
         }
         if any(c is not None and _is_told_already(bench, c) for c in gates.values()):
@@ -79,28 +79,11 @@ def _plugged_outs(bench: Bench) -> dict[int, Contact]:
     }
 
 
-def _jack_of(bench: Bench, section: NetSection, port: str) -> Contact | None:
-    """Return the input jack that feeds a port of a section, if one does."""
-    local = f"{section.name.removeprefix(f'{section.module}.')}.{port}"
-    inputs = (
-        c
-        for c in bench.net.contacts.values()
-        if c.module == section.module and c.source_row is None
-    )
-    return next((c for c in inputs if local in c.jack.lanes.get(c.lane, ())), None)
-
-
 def _is_told_already(bench: Bench, contact: Contact) -> bool:
     """Whether another check says why nothing comes: a needed input is open, or what comes is too low for it."""
     if not bench.is_driven(contact):
         return contact.jack.needed
-    threshold_v = contact.jack.threshold_v
-    return (
-        contact.is_plugged
-        and contact.jack.signal in FIRES
-        and threshold_v is not None
-        and bench.volts(contact.row).hi < threshold_v
-    )
+    return contact.is_plugged and contact.jack.signal.is_pulses and is_too_low(bench, contact)
 
 
 def _is_from_empty_pattern(bench: Bench, row: int) -> bool:

@@ -123,10 +123,8 @@ class Listening:
     def _is_shut(self, section: NetSection, hop: Hop, levels: Sequence[Level]) -> bool:
         if not hop.is_signal or levels[hop.source_row].peak_v == 0.0:
             return False
-        ins, tried = (
-            [levels[row] for row in section.ins],
-            self._tried.get((hop.source_row, hop.target_row)),
-        )
+        ins = [levels[row] for row in section.ins]
+        tried = self._tried.get((hop.source_row, hop.target_row))
         if tried is not None and tried[0] is section.setting and tried[1] == ins:
             return tried[2]
         found = _is_shut(section, hop, levels)
