@@ -298,7 +298,7 @@ function roomsBetween(
 
 type Plan = Laid[][];
 
-const heightOfColumn = (column: readonly Laid[]): number =>
+const heightOfColumn = (column: readonly { height: number }[]): number =>
   column.reduce((sum, one) => sum + one.height + BELOW, -BELOW);
 const widthOfColumn = (column: readonly Laid[]): number =>
   Math.max(0, ...column.map((one) => one.width));
@@ -308,16 +308,14 @@ export function intoColumns<T extends { height: number }>(
   groups: readonly T[],
   count: number,
 ): T[][] {
-  const heightOf = (some: readonly T[]): number =>
-    some.reduce((sum, one) => sum + one.height + BELOW, -BELOW);
   const columns: T[][] = [];
   let rest = [...groups];
   for (let left = count; left > 0 && rest.length > 0; left -= 1) {
-    const wanted = heightOf(rest) / left;
+    const wanted = heightOfColumn(rest) / left;
     const column: T[] = [];
     while (rest.length > 0) {
       const next = rest[0] as T;
-      const over = heightOf([...column, next]) - wanted;
+      const over = heightOfColumn([...column, next]) - wanted;
       if (column.length > 0 && left > 1 && over > next.height / 2) break;
       column.push(next);
       rest = rest.slice(1);
